@@ -1,7 +1,7 @@
-"""Encrypted files whose key costs little to derive; they are opened as every other.
+"""Encrypted files whose key is cheap to derive; they open like any other.
 
-The library takes about a second of work for a key, as much as an attacker is to spend on each
-guess, and each opening takes it again.
+The library spends about a second deriving a key, so that each guess costs an attacker as much.
+Every opening pays that second again.
 """
 
 from __future__ import annotations
@@ -20,21 +20,21 @@ from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 from pyrage import passphrase as age
 
 AS_SHIPPED = age.encrypt
-"""The library's own, for tests of what it makes."""
+"""The library's own function, for tests of the files that it makes."""
 
 LOG_COST, CHUNK_BYTES = 4, 1 << 16
 
 
 @contextmanager
 def cheap_seals() -> Iterator[None]:
-    """Seal files at little cost."""
+    """Encrypt files cheaply inside the block."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(age, "encrypt", sealed)
         yield
 
 
 def sealed(content: bytes, passphrase: str) -> bytes:
-    """Return an age file, made as https://c2sp.org/age describes it."""
+    """Return an age file in the format that https://c2sp.org/age describes."""
     salt, file_key, nonce = (secrets.token_bytes(16) for _ in range(3))
     spiced = b"age-encryption.org/v1/scrypt" + salt
     key = Scrypt(salt=spiced, length=32, n=1 << LOG_COST, r=8, p=1).derive(passphrase.encode())

@@ -1,4 +1,4 @@
-"""New stores that begin as small copies of a finished one, in a DuckDB on one processor."""
+"""New stores made by copying a small empty one, with DuckDB on a single thread."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ SCHEMA = migrations.SCHEMA_FOLDER
 
 @contextmanager
 def cheap_stores() -> Iterator[None]:
-    """Spare tests, which make hundreds of stores, to make the same tables one by one each time.
+    """Copy a ready store for each new one: tests make hundreds, all with the same tables.
 
-    How the tables of a new store come about is tested by `tests/db/file/test_migrations.py`.
+    `tests/db/file/test_migrations.py` tests how the tables of a new store are made.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(opening.SETTINGS, "threads", "1")
-        # The smallest blocks there are: a store of few rows takes 2 MB instead of 24.
+        # The smallest block size there is: a store with few rows takes 2 MB instead of 24.
         patch.setitem(opening.SETTINGS, "default_block_size", "16384")
         patch.setattr(connection, "connect", _connect)
         yield
 
 
 def _connect(path: Path, wait: Wait, external_access: bool) -> OpenFile:
-    """Open a file; one that is new has the newest tables and an identity of its own."""
+    """Open a file; a new one gets the newest tables and its own identity."""
     if path.exists() or migrations.SCHEMA_FOLDER != SCHEMA:
         return connect(path, wait, external_access)
     with suppress(OSError):  # opening it will say why

@@ -1,4 +1,4 @@
-"""The help of every command as one document, from the commands themselves.
+"""The help of every command as one document, made from the commands themselves.
 
     python -m tests.command_reference
 
@@ -25,7 +25,7 @@ commands by `python -m tests.command_reference`.
 
 
 def command_reference() -> str:
-    """Write a heading and the help of each command; those of a group follow it."""
+    """Write a heading and the help of each command; a group comes before its commands."""
     return "\n".join([BEGINNING, *_sections(get_command(application), "warmcurve")])
 
 

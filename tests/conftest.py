@@ -1,4 +1,4 @@
-"""What holds for all tests."""
+"""Settings for all tests."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 import pytest
 
-# Servers and commands that tests start as processes find their code compiled; where an environment
-# forbids to keep it, each of them would compile a thousand modules for seconds.
+# Let the servers and commands that tests start find their code compiled. Where the environment
+# forbids bytecode files, each of them would spend seconds compiling a thousand modules.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 

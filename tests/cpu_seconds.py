@@ -1,7 +1,7 @@
-"""A plugin that says which tests take most processor: `python -m pytest -p tests.cpu_seconds`.
+"""A plugin that lists the tests with most CPU time: `python -m pytest -p tests.cpu_seconds`.
 
-A loud machine stretches what the clock shows; seconds of the processor stay fair. Those of
-processes that a test started count once they have ended.
+A busy machine stretches clock time; CPU time stays fair. The CPU time of processes that a test
+started counts once they have ended.
 """
 
 from __future__ import annotations
@@ -23,26 +23,26 @@ def _so_far() -> float:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
-    """Count a test with its fixtures; one that others share counts with the first who asks."""
+    """Count a test with its fixtures; a shared fixture counts for the first test that uses it."""
     item.stash[BEGAN] = _so_far()
     return (yield)
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> None:
-    """Send with a test's last report what it took: other processes may have run it."""
+    """Send a test's CPU time with its last report, as another process may have run it."""
     if call.when == "teardown":
         item.user_properties.append((TAKEN, _so_far() - item.stash[BEGAN]))
 
 
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
-    """Add what a test took."""
+    """Add up the CPU time of a test."""
     if report.when == "teardown":
         seconds[report.nodeid] += float(str(dict(report.user_properties)[TAKEN]))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """List the dearest tests, and what all of them take together."""
+    """List the most expensive tests, and the total for all of them."""
     terminalreporter.section("processor seconds")
     for name, taken in seconds.most_common(SHOWN):
         terminalreporter.write_line(f"{taken:8.1f}  {name}")

@@ -1,4 +1,4 @@
-"""Every table and view of the store with the comments of its schema.
+"""Every table and view of the store, with the comments from its schema.
 
     python -m tests.data_dictionary
 
@@ -40,7 +40,7 @@ WHERE table_name = ? AND constraint_type IN ('PRIMARY KEY', 'FOREIGN KEY')
 
 
 def data_dictionary() -> str:
-    """Write a section for each table and each view of the newest schema, by name."""
+    """Write a section for each table and view of the newest schema, sorted by name."""
     with duckdb.connect() as store:
         build(store, newest())
         tables = _named(store, "SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")

@@ -1,4 +1,4 @@
-"""What every column of the exports and of the efforts file means, for the data dictionary."""
+"""The meaning of every column of the exports and the efforts file, for the data dictionary."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ MEANINGS: Mapping[str, str] = {
     "account.",
     "usual_hour": "Usual hour of the day, 0 to 24; missing where the fit kept no account.",
 }
-"""By column, or by the column that one with an ending of `ENDINGS` belongs to."""
+"""Meanings by column; a column with an ending from `ENDINGS` is listed without the ending."""
 
 SET_ASIDE = "As written in the file; missing where it could not be read."
 OTHERWISE: Mapping[tuple[ExportName, str], str] = {

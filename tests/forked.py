@@ -1,6 +1,6 @@
-"""Processes that tests start: forked from one that has loaded what all of them need.
+"""Processes that tests start, forked from one that has already loaded what they all need.
 
-A process that begins from nothing loads a thousand modules for seconds, each time the same.
+A process that starts from nothing spends seconds loading the same thousand modules each time.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ LOADED = [
         if not path.stem.endswith(("page", "router", "main", "__init__"))
     ),
 ]
-"""All but pages and the application, which do something once they are loaded."""
+"""All modules but pages and the application, which do something as soon as they are loaded."""
 
 
 TEST_PROGRAM = sys.modules["__main__"]
@@ -42,13 +42,13 @@ TEST_PROGRAM = sys.modules["__main__"]
 def restore_main() -> None:
     """Give the program its main module back.
 
-    AppTest leaves the page there that it ran, and a new process would run that page first.
+    AppTest leaves the page that it ran in its place, and a new process would run that page first.
     """
     sys.modules["__main__"] = TEST_PROGRAM
 
 
 def forked() -> ForkServerContext:
-    """What starts processes that have everything loaded."""
+    """Return the context that starts processes with everything loaded."""
     restore_main()
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload([__name__, *LOADED])
@@ -56,14 +56,14 @@ def forked() -> ForkServerContext:
 
 
 def started(work: Callable[..., object], *given: object) -> BaseProcess:
-    """Let another process do some work."""
+    """Start another process that does some work."""
     process = forked().Process(target=work, args=given)
     process.start()
     return process
 
 
 def ended(process: BaseProcess) -> int | None:
-    """Wait for a process, and return how it ended."""
+    """Wait for a process to end, and return its exit code."""
     process.join()
     return process.exitcode
 
@@ -74,14 +74,14 @@ def command(
     environment: Mapping[str, str],
     before: Callable[[], None] | None = None,
 ) -> BaseProcess:
-    """Start `warmcurve` with some words; what it says goes to a file.
+    """Start `warmcurve` with some arguments; its output goes to a file.
 
     Parameters
     ----------
     words, log, environment
-        What it is told, the file, and all variables that it finds.
+        The arguments, the file for the output, and all environment variables it gets.
     before
-        A function of a module, called before the command begins.
+        A module-level function, called before the command begins.
     """
     return started(_run, words, log, environment, before)
 
@@ -105,5 +105,5 @@ def _run(
     try:
         main()
     finally:
-        # A process of its own does it at its end, one of multiprocessing does not.
+        # An ordinary process calls these when it ends; one from multiprocessing does not.
         atexit._run_exitfuncs()

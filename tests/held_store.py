@@ -1,4 +1,4 @@
-"""A store that another process has, until the test lets it go."""
+"""A store that another process holds open until the test ends that process."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.forked import forked
 
 @dataclass(frozen=True)
 class Holder:
-    """The process that has the store, and the end of the pipe that it waits for."""
+    """The process that holds the store, and our end of the pipe; closing it ends the process."""
 
     process: BaseProcess
     pipe: Connection
@@ -26,14 +26,14 @@ class Holder:
         return self.process.pid
 
     def let_go(self) -> None:
-        """End it, and return when the store is free."""
+        """End the process, and return when the store is free."""
         self.pipe.close()
         self.process.join()
 
 
 @contextmanager
 def held(path: Path) -> Iterator[Holder]:
-    """Let another process hold the store until it is let go, at the end of the block if not yet."""
+    """Let another process hold the store until `let_go`, or until the block ends."""
     here, there = forked().Pipe()
     process = forked().Process(target=_hold, args=(path, there), daemon=True)
     process.start()

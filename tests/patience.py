@@ -1,3 +1,3 @@
-"""How long a test waits for what will never be: it bounds a hang, and no result rests on it."""
+"""The longest that a test waits before it gives up: a bound on a hang; no result depends on it."""
 
 PATIENCE_SECONDS = 180.0

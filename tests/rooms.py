@@ -1,6 +1,7 @@
-"""The rooms of each package from the ground up: what each holds, and its doors down to others.
+"""The rooms of each package, lowest first: what each holds, and its doors down to others.
 
-`tests/test_architecture.py` holds the code to this table; `python -m tests.rooms_picture` draws it.
+`tests/test_architecture.py` checks the code against this table, and
+`python -m tests.rooms_picture` draws it.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Room:
-    """A folder of modules; it may import from the rooms that it has doors to, all below it."""
+    """A folder of modules; it may import only from the rooms it has doors to, all below it."""
 
     name: str
     doors: str

@@ -2,7 +2,7 @@
 
     python -m tests.rooms_picture
 
-writes `docs/rooms.svg`. Every room stands one step up from the one before it; a dot in its row is
+writes `docs/rooms.svg`. Each room is one step higher than the one before it; a dot in its row is
 a door down to the room at the foot of the dot's column.
 """
 
@@ -16,7 +16,7 @@ from tests.rooms import AT_THE_DOOR, ROOMS, Room
 PICTURE = Path(__file__).parents[1] / "docs" / "rooms.svg"
 WIDTH, MARGIN, STEP, BOX, HEADING = 860, 24, 26, 19, 54
 LETTER = 7.8
-"""Width of a letter of a room's name, in user units, from above; text is never measured."""
+"""Upper bound on the width of a letter in a room's name, in user units; no text is measured."""
 STYLE = """
     .paper { fill: #faf9f6 } .ground { stroke: #8a8578; stroke-width: 2 }
     .box { fill: #e9e5da; stroke: #8a8578 } .line { stroke: #c9c3b4 } .door { fill: #4a6b78 }
@@ -31,7 +31,7 @@ TITLE = "The rooms of each package, from the ground up, with their doors down"
 
 
 def picture() -> str:
-    """Draw all packages, the one that uses the others on top."""
+    """Draw all packages, with the one that uses the others on top."""
     parts: list[str] = []
     bottom = 34.0
     for package, rooms in ROOMS.items():

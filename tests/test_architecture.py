@@ -1,4 +1,4 @@
-"""Imports point one way, and every module of ours is typed and described."""
+"""Imports point one way, and modules and functions are short."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MAY_IMPORT = {
 }
 SCREENS = {"streamlit", "plotly"}
 MOST_LINES, MOST_LINES_OF_FUNCTION = 300, 60
-"""Of a module; of a function without its docstring."""
+"""The most lines a module may have, and a function without its docstring."""
 
 
 def imports_of(path: Path) -> set[str]:
@@ -88,7 +88,7 @@ def test_modules_and_functions_are_short(package: str) -> None:
 
 
 def _lines_of(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
-    """Count the lines of a function from its `def` on, without its docstring."""
+    """Count the lines of a function from its `def` on, leaving out its docstring."""
     first, last = function.lineno, function.end_lineno or function.lineno
     described = function.body[0] if ast.get_docstring(function, clean=False) is not None else None
     docstring = 1 + (described.end_lineno or 0) - described.lineno if described else 0
@@ -96,7 +96,7 @@ def _lines_of(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
 
 
 def _rooms_used(path: Path, package: str) -> set[str]:
-    """Return the rooms of its package that a module imports from, inside functions as well."""
+    """Return the rooms of its own package that a module imports from, also inside functions."""
     used: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
@@ -125,7 +125,7 @@ def test_nothing_heavy_or_foreign_is_loaded(statement: str, kept_out: str) -> No
     assert done.stdout.strip() == "[]"
 
 
-def test_only_one_module_of_the_dashboard_fits() -> None:
+def test_only_one_module_of_the_dashboard_fits_models() -> None:
     fitting = {
         path.name
         for path in (ROOT / "dashboard").rglob("*.py")
@@ -134,8 +134,8 @@ def test_only_one_module_of_the_dashboard_fits() -> None:
     assert fitting == {"fitting.py"}
 
 
-def test_tests_wait_for_what_happens_and_never_for_a_time() -> None:
-    """Whatever takes seconds to tell right from wrong is a benchmark."""
+def test_tests_wait_for_a_state_and_never_for_a_fixed_time() -> None:
+    """A check that needs seconds of waiting to tell right from wrong is a benchmark."""
     pauses = []
     for path in (ROOT / "tests").rglob("*.py"):
         if path.parent.name == "benchmarks":
@@ -146,8 +146,8 @@ def test_tests_wait_for_what_happens_and_never_for_a_time() -> None:
     assert pauses == [], "Wait for a state; PATIENCE_SECONDS bounds a hang."
 
 
-def test_no_test_keeps_the_day_it_was_loaded_on() -> None:
-    """A run that begins before midnight is still right after it."""
+def test_no_test_module_fixes_the_day_when_it_is_loaded() -> None:
+    """A run that begins before midnight must still pass after it."""
     kept = [
         f"{path}:{node.lineno}"
         for path in (ROOT / "tests").rglob("*.py")

@@ -1,4 +1,4 @@
-"""The files with which others run a server say what the program understands."""
+"""The files for running a server use only settings that the program knows."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ ROOT = Path(__file__).parent.parent
 FOLDER, PAGE = ROOT / "deploy", ROOT / "docs/deployment.md"
 UNIT = FOLDER / "warmcurve@.service"
 BESIDE = {"WARMCURVE_DB", "WARMCURVE_BACKUP_PASSPHRASE"}
-"""Variables that are no option of `serve` with a variable of its own."""
+"""Variables that no option of `serve` adds to the list (`--db` is left out of it)."""
 OF_OTHERS = {"WARMCURVE_NAME"}
-"""Of the compose file and its proxy."""
+"""Variables of the compose file and its proxy, not of ours."""
 
 
 def variables() -> set[str]:
-    """Return the variables of the options of `serve`."""
+    """Return the environment variables of the options of `serve`."""
     params = get_command(application).commands["serve"].params
     told = {each.opts[0]: each.envvar for each in params if each.opts[0] not in ("--db", "--help")}
     assert all(told.values()), "every option of serve is taken from the environment"
@@ -32,19 +32,19 @@ def variables() -> set[str]:
 
 
 @pytest.mark.parametrize("file", sorted(FOLDER.iterdir()), ids=lambda file: file.name)
-def test_a_variable_that_a_file_sets_is_known(file: Path) -> None:
+def test_every_variable_that_a_file_names_is_known(file: Path) -> None:
     named = set(re.findall(r"WARMCURVE_[A-Z_]+", file.read_text()))
     assert named <= variables() | BESIDE | OF_OTHERS
 
 
-def test_the_page_has_every_variable_and_every_file() -> None:
+def test_the_page_names_every_variable_and_every_file() -> None:
     text = PAGE.read_text()
     assert set(re.findall(r"`(WARMCURVE_[A-Z_]+)", text)) - OF_OTHERS == variables() | BESIDE
     for file in FOLDER.iterdir():
         assert f"deploy/{file.name}" in text, file.name
 
 
-def test_the_container_is_not_root_and_has_one_place_to_write() -> None:
+def test_the_container_is_not_root_and_can_write_in_one_place_only() -> None:
     text = (FOLDER / "Containerfile").read_text()
     *_, last = text.split("\nFROM ")
     assert re.search(r"^USER \d+:\d+$", last, re.MULTILINE)
@@ -57,7 +57,7 @@ def test_the_container_is_not_root_and_has_one_place_to_write() -> None:
 
 
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="there is no systemd here")
-def test_the_unit_is_one_that_systemd_takes(tmp_path: Path) -> None:
+def test_systemd_accepts_the_unit(tmp_path: Path) -> None:
     text = UNIT.read_text()
     assert "ExecStart=/opt/warmcurve/bin/warmcurve serve" in text
     unit = tmp_path / "warmcurve@club.service"

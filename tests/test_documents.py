@@ -1,4 +1,4 @@
-"""What the documents say of the code is so, as far as a test can tell."""
+"""What the documents say about the code is true, as far as a test can tell."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ SCRIPTS = {
     "season_of_tests": r"2 fade tests, 8 sessions: firm calls for \d+ % .*30 athletes",
     "own_family": r"ours: log evidence [\d.]+, 178 efforts",
 }
-"""Scripts of the folder `examples`, and what each says in the end."""
+"""Scripts in the folder `examples`, and what each one must print."""
 WEEK, CHANCE = WeekRule(), ResponseModel().firm_chance
 UNKNOWN = Known()
 CURVE, MISFIT = RiseAndFall(), Misfit()
@@ -120,7 +120,7 @@ FIGURES = [
     ("docs/privacy.md", f"text {KINDS['set-aside'].default_days // 365} year, or as set"),
     ("docs/privacy.md", f"{KINDS['web-sessions'].default_days} days after their end"),
 ]
-"""Sentences with a figure, made from the code's own."""
+"""Sentences with a figure that comes from the code."""
 
 
 def by_name(path: Path) -> str:
@@ -128,16 +128,16 @@ def by_name(path: Path) -> str:
 
 
 @pytest.mark.parametrize("name", MOST_WORDS)
-def test_what_is_read_first_is_short(name: str) -> None:
+def test_the_documents_read_first_are_short(name: str) -> None:
     assert len((ROOT / name).read_text().split()) <= MOST_WORDS[name]
 
 
-def test_the_commands_are_described_as_their_help_has_them() -> None:
+def test_the_command_reference_matches_the_help() -> None:
     again = "Write it anew: python -m tests.command_reference"
     assert command_reference.DOCUMENT.read_text() == command_reference.command_reference(), again
 
 
-def test_the_data_dictionary_is_that_of_the_newest_schema() -> None:
+def test_the_data_dictionary_matches_the_newest_schema() -> None:
     again = "Write it anew: python -m tests.data_dictionary"
     assert data_dictionary.DOCUMENT.read_text() == data_dictionary.data_dictionary(), again
 
@@ -156,14 +156,14 @@ def test_the_reference_has_every_public_name_once(package: ModuleType) -> None:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
-def test_every_link_leads_to_a_file(document: Path) -> None:
+def test_every_local_link_leads_to_a_file(document: Path) -> None:
     links = re.findall(r"\]\(([^)#]+)\)", document.read_text())
     here = [link for link in links if "://" not in link]
     assert [link for link in here if not (document.parent / link).exists()] == []
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
-def test_every_module_that_is_named_is_there(document: Path) -> None:
+def test_every_module_that_a_document_names_exists(document: Path) -> None:
     text = document.read_text()
     named = re.findall(r"`([\w/]+\.py)`", text)
     assert [name for name in named if Path(name).name not in MODULES] == []
@@ -175,7 +175,7 @@ def test_every_module_that_is_named_is_there(document: Path) -> None:
 
 @cache
 def names_in(path: Path) -> set[str]:
-    """Names that a module defines or, as a package, hands on."""
+    """Return the names that a module defines, or that a package exports."""
     names: set[str] = set()
     for node in ast.parse(path.read_text(encoding="utf-8")).body:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
@@ -190,7 +190,7 @@ def names_in(path: Path) -> set[str]:
 
 
 def names_said_to_be_in_modules(text: str) -> Iterator[tuple[Path, str]]:
-    """Yield what stands as `room/module.py` (`name`, `name`), or as `package.module.name`."""
+    """Yield names written as `room/module.py` (`name`, `name`) or as `package.module.name`."""
     for module, names in re.findall(r"`([\w/]+/\w+\.py)` \(((?:`\w+`(?:, )?)+)\)", text):
         yield from ((ROOT / module, name) for name in re.findall(r"\w+", names))
     for dotted in re.findall(r"`((?:db|modeling|dashboard|demo_team)(?:\.\w+)+)`", text):
@@ -200,13 +200,13 @@ def names_said_to_be_in_modules(text: str) -> Iterator[tuple[Path, str]]:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
-def test_every_name_that_is_said_to_be_in_a_module_is_there(document: Path) -> None:
+def test_every_name_that_a_document_places_in_a_module_is_in_it(document: Path) -> None:
     said = list(names_said_to_be_in_modules(document.read_text()))
     assert [(str(path), name) for path, name in said if name not in names_in(path)] == []
     assert said or document.name != "DEVELOPERS.md"
 
 
-def test_the_code_map_names_modules_of_the_room_it_speaks_of() -> None:
+def test_the_code_map_lists_each_module_under_its_room() -> None:
     text = (ROOT / "docs/code-map.md").read_text()
     sections = re.findall(r"^## `([\w/]+)`\n(.*?)(?=^## |\Z)", text, re.DOTALL | re.MULTILINE)
     named = [(room, name) for room, part in sections for name in re.findall(r"`(\w+)`", part)]
@@ -229,7 +229,7 @@ def unknown_word(line: str) -> str | None:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=by_name)
-def test_every_command_that_is_named_is_there(document: Path) -> None:
+def test_every_command_that_a_document_names_exists(document: Path) -> None:
     text = document.read_text()
     blocks = "\n".join(re.findall(r"```sh\n(.*?)```", text, re.DOTALL))
     lines = re.findall(r"`warmcurve ([^`]+)`", text) + re.findall(r"warmcurve ([^#\n]+)", blocks)
@@ -239,11 +239,11 @@ def test_every_command_that_is_named_is_there(document: Path) -> None:
 
 
 @pytest.mark.parametrize(("document", "sentence"), FIGURES)
-def test_a_figure_is_that_of_the_code(document: str, sentence: str) -> None:
+def test_figures_in_documents_match_the_code(document: str, sentence: str) -> None:
     assert sentence in (ROOT / document).read_text()
 
 
-def test_the_accounts_constants_stand_with_their_ranges() -> None:
+def test_the_constants_of_the_account_are_listed_with_their_ranges() -> None:
     part = (ROOT / "docs/model.md").read_text().split("| constant |")[1].split("##")[0]
     lines = [line for line in part.split("\n")[2:] if line]
     assert len(lines) == len(CONSTANTS)
@@ -256,7 +256,7 @@ def test_the_accounts_constants_stand_with_their_ranges() -> None:
 
 
 @pytest.mark.parametrize("name", ["model", "what-the-numbers-mean"])
-def test_what_was_measured_is_that_of_the_benchmarks(name: str) -> None:
+def test_quoted_measurements_match_the_benchmarks(name: str) -> None:
     text, measured = ((ROOT / f"docs/{each}.md").read_text() for each in (name, "benchmarks"))
     part = re.split(r"## How (?:it was checked|right it is)\n", text)[1].split("\n## ")[0]
     said = re.findall(r"\d+\.\d+", part)
@@ -265,7 +265,7 @@ def test_what_was_measured_is_that_of_the_benchmarks(name: str) -> None:
     assert said and [each for each in said if each not in known] == []
 
 
-def test_the_citation_is_of_this_version() -> None:
+def test_the_citation_names_this_version() -> None:
     said = re.findall(r"[Vv]ersion\W+(\d+\.\d+\.\d+)", (ROOT / "docs/citing.md").read_text())
     (filed,) = re.findall(r"^version: (.+)$", (ROOT / "CITATION.cff").read_text(), re.MULTILINE)
     assert {*said, filed} == {modeling.__version__}
@@ -290,7 +290,7 @@ def test_the_notebook_example_of_the_readme_runs(
 
 
 @pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
-def test_the_examples_for_python_run(
+def test_the_python_examples_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     write_example_files(tmp_path)
@@ -310,7 +310,7 @@ def test_the_examples_for_python_run(
 
 
 def write_example_files(folder: Path) -> None:
-    """Write the files that the examples read: efforts of a squad, and only those of fade tests."""
+    """Write the files that the examples read: a squad's efforts, and two with fade tests only."""
     rng = np.random.default_rng(7)
     squad = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(1, 2), Noise(), rng)
     began = pd.Timestamp("2026-03-02T17:00") + pd.to_timedelta(squad["day"], unit="D")
@@ -355,7 +355,7 @@ def test_every_example_script_is_shown_and_run() -> None:
     assert sorted(shown) == sorted(SCRIPTS) == sorted(p.stem for p in ROOT.glob("examples/*.py"))
 
 
-def test_from_nothing_to_a_curve_takes_ten_lines() -> None:
+def test_ten_lines_lead_from_nothing_to_a_curve() -> None:
     text = (ROOT / "docs/python.md").read_text()
     part = text[text.index("## Ten lines") : text.index("## Your own efforts")]
     blocks = re.findall(r"```\w+\n(.*?)```", part, re.DOTALL)
@@ -365,6 +365,6 @@ def test_from_nothing_to_a_curve_takes_ten_lines() -> None:
 
 
 def exec_examples(document: Path) -> None:
-    """Run what a document shows, from the first line to the last."""
+    """Run all the Python that a document shows, as one program."""
     examples = re.findall(r"```python\n(.*?)```", document.read_text(), re.DOTALL)
     exec(compile("\n".join(examples), document.name, "exec"), {})

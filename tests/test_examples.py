@@ -1,4 +1,4 @@
-"""The examples in docstrings give what they say, and the packages say what they are."""
+"""The examples in docstrings work, and the packages declare their version and their types."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ WITH_EXAMPLES = sorted(
 
 
 @pytest.mark.parametrize("name", WITH_EXAMPLES)
-def test_an_example_gives_what_it_says(name: str) -> None:
+def test_docstring_examples_give_what_they_say(name: str) -> None:
     found = doctest.testmod(import_module(name))
     assert found.attempted > 0
     assert found.failed == 0
 
 
-def test_the_version_stands_once_and_is_that_of_the_package() -> None:
+def test_the_package_has_the_version_of_the_project_file() -> None:
     described = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     assert modeling.__version__ == described["project"]["version"]
 
 
 @pytest.mark.parametrize("package", PACKAGES)
-def test_a_package_says_that_it_is_typed(package: str) -> None:
+def test_every_package_is_marked_as_typed(package: str) -> None:
     assert (ROOT / package / "py.typed").exists()

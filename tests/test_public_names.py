@@ -1,4 +1,4 @@
-"""What analysts are promised of every public name: types, units, missing values, errors, source."""
+"""Every public name documents its types, units, missing values, errors and source."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ import dashboard
 import modeling
 
 LABELS = ("Units:", "Missing values:", "Source:")
-"""What a docstring says in a line of its own, or that of its class for all of its methods."""
+"""Labels that a docstring has on lines of their own, or that of its class for all methods."""
 
 HEADING = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.MULTILINE)
 OURS = ("modeling", "dashboard")
@@ -28,11 +28,11 @@ READ = {
     if isinstance(each, type)
     for name, part in inspect.getmembers(each, lambda part: isinstance(part, property))
 }
-"""Properties: what they give is what they are."""
+"""Properties need no section Returns: their docstring already says what they give."""
 
 
 def public() -> Iterator[tuple[str, Any, str]]:
-    """Yield each public name and each public part of a class, with what its class says."""
+    """Yield each public name, and each public part of a class with the docstring of its class."""
     for name, thing in OFFERED:
         yield name, thing, ""
         if isinstance(thing, type):
@@ -41,7 +41,7 @@ def public() -> Iterator[tuple[str, Any, str]]:
 
 
 def parts(thing: type) -> Iterator[tuple[str, Any]]:
-    """Yield methods and properties that are ours and not private, each once."""
+    """Yield our own public methods and properties, each once."""
     seen = set()
     for each in thing.__mro__:
         if not each.__module__.startswith(OURS):
@@ -59,19 +59,19 @@ NAMES = [name for name, _, _ in PUBLIC]
 
 
 def sections(text: str) -> dict[str, str]:
-    """Cut a docstring in numpy style at its headings."""
+    """Split a numpydoc docstring at its headings."""
     _, *cut = HEADING.split(text)
     return dict(zip(cut[::2], cut[1::2], strict=True))
 
 
 def described(section: str) -> dict[str, str]:
-    """Return what a section lists, by name, with its type."""
+    """Return the types of the names that a section lists, by name."""
     listed = re.findall(r"^(\w[\w, ]*?)(?: : (.+))?$", section, re.MULTILINE)
     return {name: kind for names, kind in listed for name in names.split(", ")}
 
 
 def asked_of(thing: Any) -> list[str]:
-    """Return the names that must be described: parameters, or what a result holds."""
+    """Return the names that must be described: parameters, or the fields of a result."""
     if isinstance(thing, type) and is_dataclass(thing):
         return [each.name for each in fields(thing)]
     if isinstance(thing, type) and issubclass(thing, Exception | Warning):
@@ -81,7 +81,7 @@ def asked_of(thing: Any) -> list[str]:
 
 
 @pytest.mark.parametrize(("name", "thing", "of_class"), PUBLIC, ids=NAMES)
-def test_a_public_name_says_what_it_takes_gives_and_refuses(
+def test_public_names_say_what_they_take_return_and_raise(
     name: str, thing: Any, of_class: str
 ) -> None:
     text = inspect.getdoc(thing) or ""
@@ -104,7 +104,7 @@ def test_a_public_name_says_what_it_takes_gives_and_refuses(
 
 
 @pytest.mark.parametrize("package", [modeling, dashboard])
-def test_every_public_name_is_loaded_when_it_is_asked_for(package: ModuleType) -> None:
+def test_every_public_name_is_sorted_and_has_a_module(package: ModuleType) -> None:
     assert sorted(package.__all__) == package.__all__
     assert set(package.__all__) == set(package._MODULES)
     with pytest.raises(AttributeError, match="no attribute 'Anything'"):

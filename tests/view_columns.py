@@ -1,4 +1,4 @@
-"""What columns of the store's views mean: those of a table say it there, the others here."""
+"""The meaning of the columns of the store's views; those from a table are described there."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def view_rows(store: duckdb.DuckDBPyConnection, view: str) -> list[tuple[str, st
     Raises
     ------
     KeyError
-        A column is of no table, and `MEANINGS` does not say what it holds.
+        A column comes from no table, and `MEANINGS` does not say what it holds.
     """
     tables = [name for name in _behind(store, view) if name not in _queries(store)]
     held = {
@@ -84,7 +84,7 @@ def _queries(store: duckdb.DuckDBPyConnection) -> dict[str, str]:
 
 
 def _behind(store: duckdb.DuckDBPyConnection, view: str) -> list[str]:
-    """List the tables and views that a view is made of, in the order in which they are named."""
+    """List the tables and views that a view is made of, in the order in which it names them."""
     views = _queries(store)
     known = {name for (name,) in store.execute("SELECT table_name FROM duckdb_tables()").fetchall()}
     found: list[str] = []

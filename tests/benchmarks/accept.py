@@ -1,10 +1,10 @@
-"""How long a tester waits for an effort to be accepted, beside a rerun of an empty page.
+"""How long a tester waits for an effort to be accepted, against a rerun of an empty page.
 
     python -m tests.benchmarks.accept --efforts 20
 
-serves a small squad with its curves and a page of Streamlit with nothing on it, types efforts of
-two athletes in turn in Chromium, and after each asks the empty page for a rerun, so that both wait
-for the same machine. It prints the medians in seconds and their ratio.
+serves a small squad with its curves, and an empty Streamlit page. In Chromium it types efforts of
+two athletes in turn, and reruns the empty page after each, so that both run on the same machine
+under the same load. It prints the medians in seconds and their ratio.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ def _seconds(page: Page, text: str) -> float:
 
 
 def _type(page: Page, number: int) -> float:
-    """Accept the next effort, whose number in the whole test is given, and wait for the answer."""
+    """Accept the effort with this number in the whole test, and wait for the answer."""
     name, effort = NAMES[number % 2], number // 2 + 1
     field = page.get_by_label(f"{name}, effort {effort}, in cm")
     field.wait_for(timeout=PATIENCE_MS)
@@ -75,7 +75,7 @@ def _type(page: Page, number: int) -> float:
 
 
 def waits(efforts: int, folder: Path) -> tuple[list[float], list[float]]:
-    """Return the seconds for each effort, and for the rerun of an empty page after each."""
+    """Return the seconds for each effort, and for the rerun of the empty page after it."""
     store = new_store(folder / "club.duckdb")
     fill(store, fitted=False)
     fit_measure(store, "jump_height", "benchmark")

@@ -4,10 +4,10 @@
 
 Simulated squads of 30 (two fade tests and twelve routine sessions each) in changing
 circumstances. In half of the squads the constants are drawn around their defaults, in the other
-half they have no effect at all. The advice of the model with the account and of the plain model
-is followed in new circumstances, and what it gives away is told, with the share of intervals
-that hold the true constant and how certain that share is (95 %; Wilson's interval for one
-constant, and by squads for all, since the four intervals of a squad hang together).
+half they have no effect at all. Athletes follow the advice of the model with the account, and of
+the plain model, in new circumstances. The tables show what is lost, and the share of intervals
+that hold the true constant with its own interval (95 %; Wilson's for one constant, and by squads
+for all, since the four intervals of a squad are correlated).
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def _drawn_account(rng: np.random.Generator) -> Account:
 
 
 def squad_result(seed: int, effect: bool) -> dict[str, float]:
-    """Simulate and fit one squad: losses of both models, and which intervals hold."""
+    """Simulate and fit one squad; return what both models lose, and which intervals hold."""
     rng = np.random.default_rng([seed, int(effect)])
     shapes = [shape for shape in SHAPES if shape != "no effect"]
     truths = simulated_truths(shapes[seed % len(shapes)], ATHLETES, rng)
@@ -86,7 +86,7 @@ def squad_result(seed: int, effect: bool) -> dict[str, float]:
 
 
 def _loss(model: ResponseModel, truths: list[Truth], true: Account, days: list) -> float:
-    """Mean performance given away over new days, in % of the peak, in whole efforts."""
+    """Return the mean performance lost over new days in whole efforts, in % of the peak."""
     given_away = []
     for number, athlete in enumerate(truths):
         advised = np.array([model.responses_[f"A{number + 1:02d}"].advised_volume])
@@ -116,7 +116,7 @@ def main() -> None:
 
 
 def _held(found: pd.DataFrame) -> pd.DataFrame:
-    """Give the share of intervals that hold, each with how certain it is."""
+    """Return the shares of intervals that hold, each with its own interval."""
     names = [constant.name for constant in CONSTANTS]
     held = found[names].to_numpy(dtype=float)
     squads = len(held)

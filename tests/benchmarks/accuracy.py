@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.accuracy --seeds 5 --jobs 2
 
-prints one report in Markdown: what is given away at the advised volume, how often intervals
-cover, how often calls are right, whether chances are calibrated, and the squad's numbers.
+prints one report in Markdown: what is lost at the advised volume, how often intervals cover, how
+often calls are right, whether chances are calibrated, and the squad's numbers.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ NO_EFFECT = "no effect"
 
 
 def score_squad(row: str, shape: str, seed: int, athletes: int = 30) -> Scored:
-    """Simulate a squad, fit it, and score everything that is said of it."""
+    """Simulate a squad, fit it, and score everything the model says about it."""
     truths, frame = draw_squad(row, shape, seed, athletes)
     model = ResponseModel(standard_volume=STANDARD, worthwhile_pct=WORTHWHILE_PCT)
     model.fit(frame, frame["value"])
@@ -113,7 +113,7 @@ def _in_order(frame: pd.DataFrame, column: str) -> list[str]:
 
 
 def _losses(athletes: pd.DataFrame) -> pd.DataFrame:
-    """Mean loss by row and shape; the usual rule's in brackets."""
+    """Return the mean loss by row and shape, with that of the usual rule in brackets."""
     cells = {}
     for row in _in_order(athletes, "row"):
         own = athletes[athletes["row"] == row]
@@ -131,7 +131,7 @@ def _with_usual(part: pd.DataFrame) -> str:
 
 
 def _coverage(athletes: pd.DataFrame) -> pd.DataFrame:
-    """Coverage by row and by shape; `best_middle` takes a plateau's middle as its best volume."""
+    """Return coverage by row and shape; `best_middle` takes a plateau's middle as its best."""
     judged = athletes[athletes["shape"] != NO_EFFECT]
     columns = [*INTERVALS, "best_middle"]
     by_row = judged.groupby("row")[columns].mean().reindex(_in_order(judged, "row"))
@@ -142,7 +142,7 @@ def _coverage(athletes: pd.DataFrame) -> pd.DataFrame:
 
 
 def _calls(athletes: pd.DataFrame) -> pd.DataFrame:
-    """Calls by row and by shape: share called, share of those right, and wrong sides."""
+    """Return calls by row and shape: share called, share of those right, and wrong sides."""
     groups = {
         ROWS[row].title: athletes[athletes["row"] == row] for row in _in_order(athletes, "row")
     }
@@ -169,16 +169,16 @@ def _calls(athletes: pd.DataFrame) -> pd.DataFrame:
 
 
 def _squad_numbers(squads: pd.DataFrame) -> pd.DataFrame:
-    """Coverage of worth and spread, and their medians against the truth, by shape and row.
+    """Return coverage of worth and spread, and their medians against the truth, by row and shape.
 
     Worth is judged to the tenth of a per cent that pages show: where volume has no effect the
-    truth is 0, which no interval of something positive contains.
+    truth is 0, and no interval of a positive number contains 0.
 
-    `worth` is judged against what the advised volumes achieve over the best single volume that
-    the model names, `worth_possible` against what the true best volumes would over the true
-    best single one, `worth_standard` and `gaining` (how many gain more than the worthwhile
-    change) over the standard (worth only where volume has an effect); `spread_sample` against
-    the spread of the athletes at hand.
+    `worth` is judged against what the advised volumes gain over the best single volume that the
+    model names, and `worth_possible` against what the true best volumes would gain over the true
+    best single one. `worth_standard` (only where volume has an effect) and `gaining` (how many
+    gain more than the worthwhile change) compare with the standard. `spread_sample` is judged
+    against the spread of the athletes in the sample.
     """
     columns = [name for name in squads.columns if name not in ("row", "shape", "seed")]
     by_row = squads.groupby("row")[columns].mean().reindex(_in_order(squads, "row"))

@@ -2,11 +2,11 @@
 
     python -m tests.benchmarks.any_file [--held-out] [--generated 1000]
 
-reads the files of `tests/layouts` and prints a table in Markdown. A file is right when all it says
-is stored, and nothing is asked but what it does not show; asked when something else is asked, or
-more is set aside; wrong in silence when an effort would be stored that is not in it, or one is
-missing that nobody is told about. Exit status 1: fewer than 90 % are right, or one is wrong in
-silence.
+reads the files of `tests/layouts` and prints a table in Markdown. A file is right when everything
+in it would be imported and nothing is asked that it already shows. It counts as asked when
+something else is asked, or more rows are set aside. It is wrong in silence when an effort is made
+up, or one is missing without a notice. The exit status is 1 if fewer than 90 % are right, or one
+is wrong in silence.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ LEAST_RIGHT = 0.9
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a layout was read: one of the three, and what about it."""
+    """How a layout was read: one of the three outcomes, and why."""
 
     layout: Layout
     how: str
@@ -47,7 +47,7 @@ class Outcome:
 
 
 def squad_store(path: Path) -> Store:
-    """Make a store of the athletes whom the layouts are about."""
+    """Make a store with the athletes that the layouts are about."""
     store = Store(path)
     store.create()
     people = pd.DataFrame(ATHLETES.items(), columns=["athlete", "name"], dtype=str)
@@ -56,7 +56,7 @@ def squad_store(path: Path) -> Store:
 
 
 def read_layout(store: Store, layout: Layout) -> Outcome:
-    """Read a file as its person would: answer what it cannot show, and store the rest."""
+    """Read a file as its owner would: answer what it cannot show, and check the rest."""
     answers: dict[str, str] = {}
     try:
         laid = open_file(layout.content, layout.file, layout.sheet)
@@ -97,14 +97,14 @@ def read_layout(store: Store, layout: Layout) -> Outcome:
 
 
 def read_all(layouts: Sequence[Layout]) -> list[Outcome]:
-    """Read layouts, one after the other, against a store of the squad."""
+    """Read layouts one by one, against a store of the squad."""
     with TemporaryDirectory() as folder:
         store = squad_store(Path(folder) / "squad.duckdb")
         return [read_layout(store, layout) for layout in layouts]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Print how the layouts are read."""
+    """Read the layouts, print the table, and return the exit status."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--held-out", action="store_true", help="also those that were held out")
     parser.add_argument("--generated", type=int, default=0, help="how many made at random")

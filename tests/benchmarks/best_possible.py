@@ -1,12 +1,12 @@
-"""The least that any method can give away, on average, on the simulated squads.
+"""The least that any method can lose, on average, on the simulated squads.
 
     python -m tests.benchmarks.best_possible --rows habit --seeds 6
 
-A method that knows the true shape, how the squad's curves are distributed and the sizes of all
-noise, and then advises by Bayes' rule, gives away the least on average (the Bayes risk; Berger
-1985, Statistical Decision Theory, section 1.5). It is worked out by weighing many drawn curves
-by their likelihood, the level integrated out. Where efforts say much, few of the drawn curves
-count and the figure is too high; the smallest number that counted is printed beside it.
+A method that knows the true shape, the distribution of the squad's curves and the sizes of all
+noise, and then advises by Bayes' rule, loses the least on average (the Bayes risk; Berger 1985,
+Statistical Decision Theory, section 1.5). We work it out by weighting many drawn curves by their
+likelihood, with the level integrated out. Where efforts say a lot, few of the drawn curves count
+and the figure is too high; the smallest number that counted is printed beside it.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ SEED = 987
 
 @dataclass(frozen=True)
 class Weighed:
-    """The volume to advise, and how many of the drawn curves counted (Kish's effective size)."""
+    """The advised volume, and how many of the drawn curves counted (Kish's effective size)."""
 
     advised: float
     counted: float
 
 
 def weigh(curves: FloatArray, rows: pd.DataFrame, noise: Noise) -> Weighed:
-    """Advise one athlete from candidate curves, each of them as likely beforehand.
+    """Advise one athlete from candidate curves that are all equally likely beforehand.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def weigh(curves: FloatArray, rows: pd.DataFrame, noise: Noise) -> Weighed:
     rows : DataFrame
         Columns session, volume (whole, within the curves) and value.
     noise : Noise
-        Its true sizes.
+        The true sizes of the noise.
     """
     session = rows["session"].to_numpy()
     value = np.log(rows["value"].to_numpy() / LEVEL)

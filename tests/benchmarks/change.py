@@ -1,4 +1,4 @@
-"""Is a best volume that doubles in mid-season found, and how often is one told that did not?
+"""How often a best volume that doubles in mid-season is found, and one that did not is reported.
 
     python -m tests.benchmarks.change --seeds 8
 
@@ -22,7 +22,7 @@ from tests.benchmarks.squads import STANDARD
 __all__ = ["FOUND", "changing_squad", "main", "squad_changes"]
 
 FOUND = 0.8
-"""A change is told from this chance on, as a call is."""
+"""A change is reported from this chance on, as a call is."""
 
 ATHLETES = 30
 LATER_DAYS = 100.0
@@ -31,7 +31,7 @@ LATER_DAYS = 100.0
 def changing_squad(
     shape: str, rng: np.random.Generator, athletes: int = ATHLETES, later: Protocol | None = None
 ) -> tuple[pd.DataFrame, list[bool]]:
-    """Simulate a squad, and say whose best volume doubles."""
+    """Simulate a squad, and return whose best volume doubles."""
     frames, doubled = [], []
     for number in range(athletes):
         best = float(np.clip(14.0 * np.exp(0.9 * rng.standard_normal()), 2.0, 45.0))
@@ -58,7 +58,7 @@ def changing_squad(
 
 
 def squad_changes(shape: str, seed: int) -> pd.DataFrame:
-    """Fit one squad and tell for every athlete what was true and what was found."""
+    """Fit one squad, and return what was true and what was found for every athlete."""
     frame, doubled = changing_squad(shape, np.random.default_rng(seed))
     model = ResponseModel(standard_volume=STANDARD).fit(frame, frame["value"])
     rows = []

@@ -2,10 +2,10 @@
 
     python -m tests.benchmarks.crash --kills 200
 
-starts a process that works on a store and says what it has been promised was stored, kills it
-(SIGKILL) at a random moment, opens the store again and compares. It prints a table in
-Markdown, one line for each kind of work, and ends with status 1 if anything was lost, stands
-there in part, or is found by the store's own check.
+starts a process that works on a store and reports every write that the store confirmed, kills it
+(SIGKILL) at a random moment, opens the store again and compares. It prints a table in Markdown,
+one line for each kind of work. It ends with status 1 if anything was lost or is there only in
+part, or if the store's own check finds a fault.
 """
 
 from __future__ import annotations
@@ -67,12 +67,12 @@ ALIKE = {
     "audit": "SELECT * EXCLUDE (happened_at) FROM audit",
     "setting": "FROM setting WHERE key <> 'store_id'",
 }
-"""Of tables with a time or a number of their own, what is the same in each store brought up."""
+"""For tables with a time or number that differs by store, what every upgraded store shares."""
 
 
 @dataclass
 class Found:
-    """What is wrong after reopening: promises not kept, units of work that stand in part."""
+    """What is wrong after reopening: broken promises, and units of work that are there in part."""
 
     lost: int = 0
     halves: int = 0
@@ -80,7 +80,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Tally:
-    """What all kills during one kind of work came to."""
+    """The totals over all kills during one kind of work."""
 
     kills: int = 0
     writes_acknowledged: int = 0
@@ -90,11 +90,11 @@ class Tally:
 
     @property
     def bad(self) -> int:
-        """Count everything that must not be."""
+        """Count everything that must not happen."""
         return self.lost + self.halves + self.problems
 
 
-# Work: endless, run in the process that is killed. Each yields what the store has confirmed.
+# Work: endless, run in the process that gets killed. Each yields what the store has confirmed.
 
 
 def imports(folder: Path, seed: int) -> Iterator[Promise]:
@@ -153,7 +153,7 @@ def backups(folder: Path, seed: int) -> Iterator[Promise]:
 
 
 def erasures(folder: Path, seed: int) -> Iterator[Promise]:
-    """Enter sessions of an athlete and of another, who is erased then."""
+    """Enter sessions of two athletes, and then erase one of them."""
     store = _store(folder)
     for number in range(10_000):
         start = FIRST_DAY + timedelta(days=3000 + seed, minutes=number)
@@ -169,7 +169,7 @@ def erasures(folder: Path, seed: int) -> Iterator[Promise]:
 
 
 def fits(folder: Path, seed: int) -> Iterator[Promise]:
-    """Keep the results of fits, each far larger than one of a real squad, then what follows."""
+    """Save fits, each far larger than a real squad's, then what follows from each."""
     store = _store(folder)
     curve = pd.DataFrame({"volume": np.linspace(0, 80, CURVE_VOLUMES), "change_pct": -1.0})
     curve = curve.assign(change_pct_low=-2.0, change_pct_high=0.0)
@@ -184,7 +184,7 @@ def fits(folder: Path, seed: int) -> Iterator[Promise]:
         yield fit, True
 
 
-# Looks: what the promises of a killed process are worth once its store is open again.
+# Looks: whether the promises of a killed process hold once its store is open again.
 
 
 def _imports_found(folder: Path, promises: list[Promise]) -> Found:
@@ -226,7 +226,7 @@ def _corrections_found(folder: Path, promises: list[Promise]) -> Found:
 
 
 def _migrations_found(folder: Path, promises: list[Promise]) -> Found:
-    """Opening a store that was left behind brings it up; what is there must not have changed."""
+    """Compare every old store, which opening upgrades, with one that was upgraded undisturbed."""
     expected, promised, found = (
         _rows(folder / "newest.duckdb"),
         {one for (one,) in promises},
@@ -244,7 +244,7 @@ def _migrations_found(folder: Path, promises: list[Promise]) -> Found:
 
 
 def _backups_found(folder: Path, promises: list[Promise]) -> Found:
-    """Every folder that stands there must restore, and every promised one must stand there."""
+    """Check that every backup folder restores, and that every promised one is there."""
     found = Found()
     revisions = {name: revision for kind, name, *revision in promises if kind == "backup"}
     with _store(folder).reading() as cursor:
@@ -316,7 +316,7 @@ def crash(
     chance: random.Random,
     told: Callable[[str], None] = lambda line: None,
 ) -> Tally:
-    """Kill a process `kills` times during one kind of work, on one store that lives on.
+    """Kill a process `kills` times during one kind of work, on the same store throughout.
 
     Parameters
     ----------
@@ -327,7 +327,7 @@ def crash(
     folder : Path
         An empty folder for the store.
     chance : Random
-        When the kills come.
+        Draws the moments of the kills.
     told : callable
         Takes a line for each fault that is found.
     """
@@ -336,7 +336,7 @@ def crash(
     for seed in range(kills):
         longest = LONGEST_SECONDS.get(kind, LONGEST_SECONDS_ELSE)
         promises = _killed(kind, folder, seed, chance.uniform(0.0, longest))
-        remove_leftovers(_store(folder))  # as the next start does; the check finds what stays
+        remove_leftovers(_store(folder))  # as the next start does; the check finds what remains
         found = KINDS[kind][1](folder, promises)
         problems = check(_store(folder))
         for line in problems or ([f"{kind} {seed}: {found}"] if found != Found() else []):
@@ -352,7 +352,7 @@ def crash(
 
 
 def main() -> None:
-    """Kill, look, and print the table; status 1 if anything is wrong."""
+    """Kill, look, and print the table; exit with status 1 if anything is wrong."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--kills", type=int, default=200, help="in all, shared among the kinds")
     parser.add_argument("--seed", type=int, default=1)
@@ -375,7 +375,7 @@ def _tell(line: str) -> None:
 
 
 def _killed(kind: str, folder: Path, seed: int, seconds: float) -> list[Promise]:
-    """Let a process work for some seconds, kill it, and give what it was promised."""
+    """Let a process work for some seconds, kill it, and return what it was promised."""
     fresh = multiprocessing.get_context("forkserver")
     fresh.set_forkserver_preload([__name__])  # so that starting the next one takes no time
     here, there = fresh.Pipe(duplex=False)
@@ -435,7 +435,7 @@ def _store(folder: Path) -> Store:
 
 
 def _file(start: datetime) -> bytes:
-    """Write a file of one fade test after the other."""
+    """Write a file of fade tests, one after another."""
     rows = [
         f"{FIT_ATHLETES[n % 2]},{start + timedelta(seconds=n // 10)},jump_height,"
         f"{n // 2 % 5 + 1},{FIRST_VALUE},{n // 2 % 5}"
@@ -445,7 +445,7 @@ def _file(start: datetime) -> bytes:
 
 
 def _rows(path: Path) -> dict[str, list[tuple[Any, ...]]]:
-    """Read every row of every table, but for what bringing a store up makes each time anew."""
+    """Read every row of every table, except what each upgrade of a store makes anew."""
     with Store(path).reading() as cursor:
         names = fetch(cursor, "SELECT table_name FROM duckdb_tables()")["table_name"]
         return {

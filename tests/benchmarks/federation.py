@@ -1,14 +1,14 @@
-"""What small clubs gain by what other clubs have learned: simulated federations.
+"""What small clubs gain from what other clubs have learned, in simulated federations.
 
     python -m tests.benchmarks.federation --seeds 4 [--first 0] [--workers 2]
 
 A federation is twenty clubs of 4 to 30 athletes that differ in what is usual among their athletes.
 What each club's fit learned is pooled, and clubs that had no part in it are fitted with and
-without that: ordinary ones of four with one fade test each; the same of a measure where all peak
-three times as late and gain less; odd ones, whose athletes peak three times as late as anybody's;
-and clubs of 4 to 16 that got the knowledge of a federation where all peak three times as early.
-Beside them stands what could be had at most: the same fit told how athletes are drawn in truth.
-Seeds 900 to 903 were kept for the last measurement.
+without that: ordinary clubs of four with one fade test each; the same with a measure where all
+peak three times as late and gain less; odd clubs, whose athletes peak three times as late as
+anybody's; and clubs of 4 to 16 that got the knowledge of a federation where all peak three times
+as early. The table also shows the most that could be gained: the same fit, given the true
+distribution of athletes. Seeds 900 to 903 were kept for the last measurement.
 """
 
 from __future__ import annotations
@@ -35,10 +35,10 @@ from tests.benchmarks.squads import STANDARD, WORTHWHILE_PCT
 
 CLUBS, SMALLEST, LARGEST = 20, 4, 30
 NEW_CLUBS = 20
-"""Of every kind."""
+"""New clubs of each kind."""
 
 LATE = 3.0
-"""Times as late as usual athletes of odd clubs peak, and those of a wrong federation early."""
+"""Odd clubs peak this many times as late as usual, those of a wrong federation as early."""
 
 WITHIN_LOG_SD, BETWEEN_LOG_SD = 0.6, 0.35
 """Spread of best volumes within a club, and of clubs' medians."""
@@ -46,7 +46,7 @@ WITHIN_LOG_SD, BETWEEN_LOG_SD = 0.6, 0.35
 
 @dataclass(frozen=True)
 class Club:
-    """A club as it is drawn: its kind, how many athletes, and how late they peak."""
+    """A club to draw: its kind, how many athletes, and how late they peak."""
 
     kind: str
     athletes: int
@@ -66,7 +66,7 @@ NEW = (
 def drawn(
     club: Club, protocol: Protocol, rng: np.random.Generator
 ) -> tuple[list[Truth], pd.DataFrame]:
-    """Draw a club's athletes, each of any of the shapes, and their efforts."""
+    """Draw a club's athletes, each with any of the shapes, and their efforts."""
     best = 14.0 * club.times * np.exp(BETWEEN_LOG_SD * rng.standard_normal())
     gain = club.gain * np.exp(0.2 * rng.standard_normal())
     scale = club.times
@@ -94,7 +94,7 @@ def fitted(frame: pd.DataFrame, prior: SquadPrior | None) -> ResponseModel:
 
 
 def knowledge(seed: int, times: float = 1.0, gain: float = 0.07) -> SquadPrior:
-    """Pool what the clubs of a federation have learned; too small ones tell nothing."""
+    """Pool what the clubs of a federation have learned; clubs that are too small tell nothing."""
     rng = np.random.default_rng([seed, round(times * 100)])
     told = []
     for athletes in rng.integers(SMALLEST, LARGEST + 1, CLUBS):
@@ -105,7 +105,7 @@ def knowledge(seed: int, times: float = 1.0, gain: float = 0.07) -> SquadPrior:
 
 
 def true(club: Club) -> SquadPrior:
-    """Give the distribution that a club's athletes are drawn from, as surely as can be."""
+    """Return the distribution that a club's athletes are drawn from, as a near-certain prior."""
     mean = np.log([14.0 * club.times, club.gain, 20.0 * club.times])
     spread = np.array([WITHIN_LOG_SD, 0.5, 0.55])
     together = np.array([[1.0, 0.0, 0.7], [0.0, 1.0, 0.0], [0.7, 0.0, 1.0]])
@@ -120,7 +120,7 @@ def true(club: Club) -> SquadPrior:
 
 
 def scores(seed: int) -> Iterator[dict[str, object]]:
-    """Fit new clubs of every kind alone, with what their federation knows, and with the truth."""
+    """Fit new clubs of each kind alone, with what their federation knows, and with the truth."""
     usual, early, late = (
         knowledge(seed),
         knowledge(seed, 1.0 / LATE),
@@ -139,7 +139,7 @@ def scores(seed: int) -> Iterator[dict[str, object]]:
 
 
 def report(found: pd.DataFrame) -> pd.DataFrame:
-    """Give loss at the advice and coverage of the intervals, each way."""
+    """Return the loss at the advised volume and the coverage of intervals, each way."""
     found = found.assign(held=found[INTERVALS].astype(float).mean(axis=1))
     by = found.groupby(["kind", "way"])[["loss_pct", "held"]].mean().unstack()
     by.columns = [f"{what} {way}" for what, way in by.columns]

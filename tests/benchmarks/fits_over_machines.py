@@ -1,12 +1,12 @@
-"""What more workers bring a fit: seconds, memory, and what is sent.
+"""What a fit gains from more workers: seconds, memory, and what is sent.
 
     python -m tests.benchmarks.fits_over_machines
 
 prints tables in Markdown: one process against two at 5,000 athletes, growth from 100 to 10,000
-athletes with two, and the time with more workers as a model on paper has it. Every fit runs in a
-process of its own, one at a time. Seconds of the processor stand beside those of the clock: on a
-machine that does other work only they are fair. "At best" is what the clock would show without
-other work: the processor seconds of the fit's own process, and of the busiest worker.
+athletes with two, and the time with more workers as worked out on paper. Every fit runs in its own
+process, one at a time. CPU seconds are shown beside clock seconds: on a machine that does other
+work only CPU seconds are fair. "At best" is what the clock would show without other work: the CPU
+seconds of the fit's own process and of the busiest worker.
 """
 
 from __future__ import annotations
@@ -37,19 +37,20 @@ from tests.benchmarks.squads import STANDARD
 __all__ = ["Fitted", "fitted", "main"]
 
 OUTSIDE_ROUNDS = {"make", "finish", "session_moments", "of_each", "sum_of_each", "whole"}
-"""What is asked once for a fit, and may grow with its athletes."""
+"""Questions asked once for each fit, which may grow with its athletes."""
 
 ON_PAPER = (16, 64, 256)
 DASK_SECONDS = 0.0155
-"""A question to the workers of a Dask scheduler on this machine, and its answer."""
+"""Time for one question to the workers of a Dask scheduler on this machine, and its answer."""
 
 
 @dataclass(frozen=True)
 class Fitted:
     """One fit as it was measured.
 
-    `busy` and `own` are processor seconds of each worker and of the fit's own process, without
-    imports; `asked`, `sent` and `received` are questions and bytes of a worker in a round.
+    `busy` and `own` are CPU seconds of each worker and of the fit's own process, without imports.
+    `questions` is how many each worker was asked in the whole fit; `sent` and `received` are bytes
+    of a worker in a round.
     """
 
     athletes: int
@@ -80,14 +81,14 @@ class Fitted:
 
 
 class Resources:
-    """A part that tells what its process has used."""
+    """A part that reports the CPU time and memory of its process."""
 
     def used(self) -> tuple[float, float]:
         return process_time(), own_peak_mib()
 
 
 class Counted:
-    """A place whose questions and bytes are counted."""
+    """A place that counts its questions and bytes."""
 
     def __init__(self, place: Place, told: Counter[str]) -> None:
         self._place, self._told = place, told
@@ -115,7 +116,7 @@ class Counted:
 
 
 class Watched:
-    """Opens the places of another, and finds out what goes in and out and is used."""
+    """Opens the places of another `Compute`, and finds out what is sent, received and used."""
 
     def __init__(self, compute: Compute) -> None:
         self._compute = compute
@@ -136,13 +137,13 @@ class Watched:
 
 
 def own_peak_mib() -> float:
-    """Most memory that this process has held since it began, as Linux has it."""
+    """Return the most memory that this process has held since it began, as Linux reports it."""
     lines = Path("/proc/self/status").read_text().splitlines()
     return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024.0
 
 
 def fitted(file: str, workers: int) -> Fitted:
-    """Fit the squad of a file, with so many processes; none is this one alone."""
+    """Fit the squad in a file with some worker processes; 0 means in this process alone."""
     frame = pd.read_parquet(file)
     watched = Watched(Processes(workers)) if workers else None
     model = ResponseModel(standard_volume=STANDARD, compute=watched or ThisProcess())
@@ -167,11 +168,11 @@ def fitted(file: str, workers: int) -> Fitted:
 
 
 def on_paper(measured: Sequence[Fitted], workers: int, athletes: int) -> dict[str, float]:
-    """Expect the seconds with more workers, from the parts of fits with two.
+    """Extrapolate the seconds with more workers, from the parts of fits with two.
 
-    What a worker does grows with its athletes, and so does what the fit's own process does with
-    them all (rows laid out and sent, answers); each question takes the time of the scheduler
-    once, and reading a worker's answers that of each.
+    A worker's work grows with its athletes, and the work of the fit's own process grows with all
+    of them (laying out and sending rows, answers). Each question takes the scheduler's time once,
+    and reading the answers takes time for each worker.
     """
     sizes = np.array([each.athletes for each in measured], float)
     busy_each, busy_fixed = np.polyfit(sizes, [sum(each.busy) for each in measured], 1)
@@ -187,7 +188,7 @@ def on_paper(measured: Sequence[Fitted], workers: int, athletes: int) -> dict[st
 
 def main() -> None:
     """Time fits, and print the tables."""
-    # By its name, so that other processes find what is sent to them.
+    # Import them by name, so that other processes can find them.
     from tests.benchmarks.fits_over_machines import fitted, simulated
 
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -224,7 +225,7 @@ def main() -> None:
 
 
 def simulated(athletes: int, file: str) -> None:
-    """Keep a squad in a file."""
+    """Simulate a squad, and save it in a file."""
     mixed_squad(athletes).to_parquet(file)
 
 

@@ -1,4 +1,4 @@
-"""Runs a task in a process of its own, to see its memory alone."""
+"""Runs a task in its own process, to measure its memory alone."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Measured:
 
 
 def in_fresh_process(task: Callable[..., Any], *arguments: Any) -> Measured:
-    """Run `task(*arguments)` in a new interpreter; all must be picklable."""
+    """Run `task(*arguments)` in a new interpreter; task and arguments must be picklable."""
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(max_workers=1, mp_context=context) as pool:
         return pool.submit(_measured, task, arguments).result()

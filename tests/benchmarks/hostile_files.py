@@ -1,11 +1,11 @@
-"""How quickly, and in how much memory, files made to take all of it are refused.
+"""How quickly, and in how much memory, files made to exhaust both are refused.
 
     python -m tests.benchmarks.hostile_files
 
-makes each file of `tests/db/hostile_files.py` in its full size, reads it and judges its rows in a
-process of its own as the import does, and prints a table in Markdown: the size of the file, the
-seconds, the memory beyond what the program held before, and the sentence. Exit status 1: a file
-was not refused, or took more than 5 s or 500 MiB.
+makes each file of `tests/db/hostile_files.py` in its full size, reads it and checks its rows in
+its own process as the import does. It prints a table in Markdown: the size of the file, the
+seconds, the memory beyond what the program held before, and the sentence. The exit status is 1 if
+a file was not refused, or took more than 5 s or 500 MiB.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ READ = "READ"
 
 @dataclass(frozen=True)
 class Refusal:
-    """What reading a file took, and what was said."""
+    """The time and memory that reading a file took, and the answer."""
 
     seconds: float
     processor_seconds: float
@@ -52,7 +52,7 @@ def write(make: Callable[[], bytes], path: Path) -> None:
 
 
 def refused(path: Path) -> Refusal:
-    """Read a file as an import does, and say what came of it."""
+    """Read a file as an import does, and return what happened."""
     store = Store(path.parent / "empty.duckdb")
     store.create()
     save_athletes(store, pd.DataFrame({"athlete": ["A1"]}), "tester")
@@ -67,7 +67,7 @@ def refused(path: Path) -> Refusal:
 
 
 def main() -> None:
-    """Make, read and list the files, and fail if a bar is missed."""
+    """Make, read and list the files; exit with status 1 if a limit is exceeded."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("names", nargs="*", help="some of the files; by default all")
     asked = parser.parse_args()

@@ -1,11 +1,12 @@
-"""How long an import takes, and how much memory, against DuckDB's own reading of the file.
+"""How much time and memory an import takes, against DuckDB's own reading of the file.
 
     python -m tests.benchmarks.imports --rows 1000000
 
-prints a table in Markdown. Each runs in a process of its own, one at a time. DuckDB copies the
-file into a new table of a new store, types given, without checks or accounting; once without
-a key, once with one that refuses an effort that is there, as the store has. Exit status 1: the
-import took more than 4 times as long as without a key, or more than 1 GiB.
+prints a table in Markdown. Each runs in its own process, one at a time. DuckDB copies the file
+into a new table of a new store, with the types given and without checks or accounting: once
+without a key, and once with a key that refuses an effort that is already there, as in the store.
+The exit status is 1 if the import took more than 4 times as long as the copy without a key, or
+more than 1 GiB.
 """
 
 from __future__ import annotations
@@ -62,7 +63,7 @@ def efforts_file(path: Path, rows: int) -> None:
 
 
 def import_seconds(file: Path, store: Path) -> float:
-    """Import a file into a new store and return the seconds, making the store not counted."""
+    """Import a file into a new store, and return the seconds without making the store."""
     target = Store(store)
     target.create()
     began = perf_counter()
@@ -84,12 +85,12 @@ def copy_seconds(file: Path, store: Path, key: str = "") -> float:
 
 
 def keyed_copy_seconds(file: Path, store: Path) -> float:
-    """The same, into a table with a key."""
+    """Do the same with a table that has a key."""
     return copy_seconds(file, store, KEY)
 
 
 def main() -> None:
-    """Time both on one file, print the table, and fail if a bar is missed."""
+    """Time all on one file and print the table; exit with status 1 if a limit is exceeded."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rows", type=int, default=1_000_000)
     parser.add_argument("--repeats", type=int, default=3, help="runs of each; the median counts")

@@ -1,8 +1,8 @@
 """Kept back: true shapes, combinations and seeds for the last measurement only.
 
-Whoever builds or tunes the model does not read this module, and runs it once, when all is done
-(`rough_squads --kept-back`). What stands here was written before that work began. Results name
-kinds and shapes by letters and numbers, so that a table gives nothing away.
+Do not read this module if you build or tune the model; run it once, when all is done
+(`rough_squads --kept-back`). It was written before that work began. Results name kinds and shapes
+by letters and numbers, so that a table gives nothing away.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ __all__ = ["KEPT_BACK", "KEPT_BACK_SHAPES"]
 FloatArray = NDArray[np.float64]
 
 FIRST_SEED = 7000
-"""Of squads with the shapes below."""
+"""The first seed of squads with the shapes below."""
 
 FIRST_SEED_OF_COMBINATIONS = 1000
 
@@ -32,9 +32,10 @@ FIRST_SEED_OF_COMBINATIONS = 1000
 def _sides(
     rise: Callable[[FloatArray], FloatArray], fall: Callable[[FloatArray], FloatArray]
 ) -> Maker:
-    """Join a rise over the share of the way to the peak and a fall over past / hold.
+    """Join a rise over the share of the way to the peak, and a fall over past / hold.
 
-    `rise` goes from 1 at 0 to 0 at 1 in units of gain, `fall` from 0 in units of the 10 %.
+    `rise` goes from 1 at 0 to 0 at 1, in units of the gain; `fall` starts at 0, in units of the
+    10 %.
     """
 
     def made(best: float, gain: float, hold: float) -> Change:
@@ -50,7 +51,7 @@ def _sides(
 
 
 def _threshold_rise(way: FloatArray) -> FloatArray:
-    # Nothing for the first third, then an S to the peak: a joint that has to get warm first.
+    # Nothing in the first third, then an S to the peak: a joint that has to get warm first.
     middle, steepness = 0.55, 11.0
     ends = 1.0 / (1.0 + np.exp(-steepness * (np.array([0.0, 1.0]) - middle)))
     here = 1.0 / (1.0 + np.exp(-steepness * (way - middle)))
@@ -58,7 +59,7 @@ def _threshold_rise(way: FloatArray) -> FloatArray:
 
 
 def _late_collapse(past: FloatArray) -> FloatArray:
-    # Holds well and then gives way within a short stretch, to level off far below.
+    # It holds well, then gives way within a short stretch and levels off far below.
     def s(x: FloatArray) -> FloatArray:
         return 1.0 / (1.0 + np.exp(-7.0 * (x - 0.85)))
 
@@ -81,14 +82,14 @@ def _fast_then_slow(past: FloatArray) -> FloatArray:
 
 
 def _two_step_rise(way: FloatArray) -> FloatArray:
-    # Two fifths of it in the first fourth, a rest, and the others on the last third.
+    # Two fifths of the rise come in the first quarter; after a pause, the rest at the end.
     first = (np.exp(-way / 0.1) - np.exp(-10.0)) / -np.expm1(-10.0)
     left = np.clip((1.0 - way) / 0.4, 0.0, 1.0)
     return 0.4 * first + 0.6 * left**2 * (3.0 - 2.0 * left)
 
 
 def _second_wind(past: FloatArray) -> FloatArray:
-    # Down by a fourth of the 10 %, up again by half of that, and down for good.
+    # Down by a quarter of the 10 %, up again by half of that, then down for good.
     def hump(x: FloatArray | float) -> FloatArray:
         return np.asarray(0.22 * np.exp(-0.5 * ((x - 0.32) / 0.12) ** 2))
 
@@ -97,7 +98,7 @@ def _second_wind(past: FloatArray) -> FloatArray:
 
 
 def _log_sides(best: float, gain: float, hold: float) -> Change:
-    # Even steps for every doubling up to the peak, a corner there, and a bell on a log axis after.
+    # Equal steps for every doubling up to the peak, a corner there, then a bell on a log axis.
     scale = best / 60.0
     above = float(np.log1p(hold / best))
 

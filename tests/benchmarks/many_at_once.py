@@ -1,13 +1,12 @@
-"""What becomes of entries while many coaches type and a nightly import and a fit run beside.
+"""What happens to entries when many coaches type while a nightly import and a fit run.
 
     python -m tests.benchmarks.many_at_once --browsers 20 --seconds 60
 
-serves a squad's store, opens that many browser windows (all real Chromium, each a coach of its
-own) on the page Enter efforts, and lets them enter sessions one after the other, while one other
-process imports files and another fits, again and again. Then it looks for every session that a
-page said was stored. It prints a table in Markdown and ends with status 1 if anything was lost,
-doubled or changed, if a page showed an error, a command failed, or the store's check finds a
-fault.
+serves a squad's store and opens that many browser windows (real Chromium, each with its own coach)
+on the page Enter efforts. They enter sessions one after another, while one process imports files
+and another fits, again and again. Then it looks for every session that a page said was stored. It
+prints a table in Markdown, and ends with status 1 if anything was lost, doubled or changed, if a
+page showed an error, if a command failed, or if the store's check finds a fault.
 """
 
 from __future__ import annotations
@@ -67,7 +66,7 @@ Entry = tuple[str, date, tuple[float, ...]]
 
 @dataclass
 class Seen:
-    """What the browsers, the commands and the store had to say.
+    """What the browsers, the commands and the store showed.
 
     Attributes
     ----------
@@ -78,11 +77,11 @@ class Seen:
     notices : int
         How often a page said that it waits.
     errors : list of str
-        What pages complained of.
+        Errors on pages.
     imports, fits : int
-        Commands that ended well.
+        Commands that succeeded.
     failed : list of str
-        What commands that did not end well said.
+        Messages of commands that failed.
     rows_imported : int
         Rows of the files that were imported.
     command_seconds : list of float
@@ -90,8 +89,8 @@ class Seen:
     commands_waited : int
         Commands that said that they wait.
     lost, doubled, problems : int
-        Sessions and rows that are not there, or there though nobody was told so, or twice;
-        faults that the check finds.
+        Sessions and rows that are missing; those that are there twice, or without anybody having
+        been told; faults that the check finds.
     """
 
     acknowledged: list[Entry] = field(default_factory=list)
@@ -110,13 +109,13 @@ class Seen:
 
     @property
     def bad(self) -> int:
-        """Count everything that must not be."""
+        """Count everything that must not happen."""
         faults = self.lost + self.doubled + self.problems
         return faults + len(self.errors) + len(self.failed)
 
 
 def many_at_once(folder: Path, browsers: int, seconds: float, file_rows: int) -> Seen:
-    """Let browsers, imports and fits work on one store for a time, and look what it holds.
+    """Let browsers, imports and fits work on one store for a time, and look at what it holds.
 
     Parameters
     ----------
@@ -173,7 +172,7 @@ async def _all_at_once(
 
 
 async def _opened(chromium: Browser, address: str, token: str, turn: asyncio.Semaphore) -> Page:
-    # Twenty turning signs of a page at work would take the processor from the work itself.
+    # Twenty spinning signs of pages at work would take CPU time away from the work itself.
     context = await chromium.new_context(reduced_motion="reduce", viewport=WINDOW, locale="en-GB")
     await context.add_cookies([{"name": SESSION_COOKIE, "value": token, "url": address}])
     page = await context.new_page()
@@ -193,7 +192,7 @@ async def _open_form(page: Page, address: str) -> None:
 async def _enter(
     seen: Seen, page: Page, code: str, name: str, seconds: float, until: float
 ) -> None:
-    """Enter sessions as a coach does, each on a day of its own and with values of its own."""
+    """Enter sessions as a coach does, each on its own day and with its own values."""
     page.on("pageerror", lambda error: seen.errors.append(str(error)))
     chance, number = random.Random(code), 0
     while number == 0 or time.monotonic() < until:
@@ -205,7 +204,7 @@ async def _enter(
         )
         try:
             said, waited = await _entered(page, name, day, values)
-        except Exception as error:  # what the driver could not do is what a coach could not do
+        except Exception as error:  # what the driver could not do, a coach could not do either
             seen.errors.append(f"{code}: {error}")
             return
         seen.waits.append(waited)
@@ -215,11 +214,11 @@ async def _enter(
             seen.acknowledged.append((code, day, values))
         else:
             seen.errors.append(f"{code}: {said}")
-            await _open_form(page, page.url)  # what was said must not be taken for the next answer
+            await _open_form(page, page.url)  # or this message might be taken for the next answer
 
 
 async def _entered(page: Page, name: str, day: date, values: Sequence[float]) -> tuple[str, float]:
-    """Type a session, click, and give what the page said of it after how many seconds."""
+    """Type a session and click; return what the page said, and after how many seconds."""
     await _chosen(page, name)
     await page.locator("[data-testid=stDateInput] input").fill(day.isoformat())
     await page.keyboard.press("Enter")
@@ -241,7 +240,7 @@ def _as_said(day: date) -> str:
 
 
 async def _chosen(page: Page, name: str) -> None:
-    """Choose the athlete; a list that opens while the page is being drawn closes again."""
+    """Choose the athlete, trying again: a list opened while the page is drawn closes again."""
     box = page.get_by_role("combobox", name="Athlete")
     option = page.get_by_role("option", name=name, exact=True)
     until = time.monotonic() + PATIENCE_MS / 1000
@@ -271,7 +270,7 @@ def _fit_again_and_again(seen: Seen, store: Store, until: float) -> None:
 
 
 def _every(seconds: float, until: float) -> Iterator[int]:
-    """Give 0 and then, at most every some seconds until the time is up, 1, 2 ..."""
+    """Yield 0, 1, 2 ... until the time is up, at most one every `seconds`."""
     number = 0
     while (started := time.monotonic()) < until or number == 0:
         yield number
@@ -296,7 +295,7 @@ def _command(seen: Seen, *words: str, store: Store) -> bool:
 
 
 def _file(codes: Sequence[str], number: int, rows: int) -> str:
-    """Write the efforts of a night, at an hour that nobody types."""
+    """Write the efforts of one night's file, on a day for which nobody types."""
     start = datetime.combine(FIRST_DAY - timedelta(days=number + 1), datetime.min.time())
     lines = ["athlete,started_at,measure,effort,value,volume_before"]
     for row in range(rows):
@@ -308,7 +307,7 @@ def _file(codes: Sequence[str], number: int, rows: int) -> str:
 
 
 def _look(seen: Seen, store: Store) -> None:
-    """Look for every acknowledged session, for efforts twice, for rows of files, for faults."""
+    """Look for acknowledged sessions, doubled efforts, rows of files, and faults."""
     with store.reading() as cursor:
         typed = fetch(
             cursor,
@@ -355,7 +354,7 @@ def _figures(seen: Seen, browsers: int) -> dict[str, object]:
 
 
 def main() -> None:
-    """Let them all work, look, and print the table; status 1 if anything is wrong."""
+    """Let them all work, look, and print the table; exit with status 1 if anything is wrong."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--browsers", type=int, default=20)
     parser.add_argument("--seconds", type=float, default=60.0)

@@ -1,4 +1,4 @@
-"""Tables as they stand in docs/benchmarks.md."""
+"""Tables in the format of docs/benchmarks.md."""
 
 from __future__ import annotations
 

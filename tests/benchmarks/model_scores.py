@@ -1,4 +1,4 @@
-"""What the response model says of a simulated squad against the known truth."""
+"""What the response model says about a simulated squad, against the known truth."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ INTERVALS = ["best", "gain", "hold"]
 """Intervals that are judged for every athlete."""
 
 SHOWN_PCT = 0.05
-"""Half of the last digit that pages show of what own lengths are worth."""
+"""Half of the last digit that pages show for the worth of own lengths."""
 
 
 def athlete_scores(athlete: Truth, response: Response, rows: pd.DataFrame) -> dict[str, object]:
-    """Score what is said of one athlete, whose efforts are `rows`."""
+    """Score what is said about one athlete, whose efforts are `rows`."""
     usual = usual_volume(rows)
     gain = 100.0 * np.expm1(athlete.gain)
     judged = athlete.gain > 0
@@ -36,7 +36,7 @@ def athlete_scores(athlete: Truth, response: Response, rows: pd.DataFrame) -> di
 def squad_scores(
     truths: list[Truth], model: ResponseModel, population_log_sd: float
 ) -> dict[str, object]:
-    """Score what is said of a squad.
+    """Score what is said about a squad.
 
     Parameters
     ----------
@@ -44,8 +44,8 @@ def squad_scores(
         In the order of the model's responses.
     model : ResponseModel
     population_log_sd : float
-        Spread of log best volume where the athletes were drawn from. Worth over the standard and
-        spread are judged of those whose volume has an effect, and not without any.
+        Spread of log best volume in the population that the athletes were drawn from. Spread and
+        worth over the standard are judged only if volume has an effect for two athletes or more.
     """
     squad = model.squad_
     advised = [r.advised_volume for r in model.responses_.values()]
@@ -88,7 +88,7 @@ def _shown(worth_pct: float) -> tuple[float, float]:
 
 
 def _gains(truths: list[Truth], advised: list[float]) -> np.ndarray:
-    """What each athlete's advised volume gains over the standard, in % of the peak."""
+    """Return what each advised volume gains over the standard, in % of the peak."""
     pairs = zip(truths, advised, strict=True)
     return np.array([athlete.loss_pct(STANDARD) - athlete.loss_pct(v) for athlete, v in pairs])
 

@@ -1,10 +1,10 @@
-"""Do squads that are tested by the list of next tests know more, sooner?
+"""Do squads that follow the list of next tests learn more, sooner?
 
     python -m tests.benchmarks.next_test --seeds 4
 
 Squads of 30 start from one fade test each and then have routine sessions only: at the usual
-volume, or at the volume that the list proposes for each athlete after every fit. The mean loss at
-the advised volume is told after some numbers of sessions; both ways share truths and fade tests.
+volume, or at the volume that the list proposes for each athlete after every fit. It prints the mean
+loss at the advised volume after some numbers of sessions; both ways share truths and fade tests.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ TOLD_AFTER = {BY_LIST: (0, 2, 4, 6, 8), AT_USUAL: (0, 8, 12)}
 
 
 def losses_by_session(shape: str, seed: int, way: str) -> dict[int, float]:
-    """Test one squad and give the mean loss after some numbers of sessions, in %."""
+    """Test one squad, and return the mean loss after some numbers of sessions, in %."""
     rng = np.random.default_rng([seed, SHAPES_WITH_EFFECT.index(shape)])
     truths = simulated_truths(shape, ATHLETES, rng)
     frame = simulate_squad(truths, Protocol(1, 0), Noise(), rng)
@@ -76,7 +76,7 @@ def _tested(
 ) -> pd.DataFrame:
     frames = []
     for number, (athlete, first) in enumerate(zip(truths, volumes, strict=True)):
-        # Coaches hit the volume they meant only about: by a factor of 1.28 either way.
+        # Coaches hit the volume they meant only roughly: by a factor of 1.28 either way.
         start = max(0, round(first * float(np.exp(0.25 * rng.standard_normal()))))
         volume = start + np.arange(ROUTINE_EFFORTS, dtype=float)
         frames.append(

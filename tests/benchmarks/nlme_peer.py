@@ -1,4 +1,4 @@
-"""R's nlme on the same curves as the full Bayesian peer."""
+"""R's nlme, with the same curves as the full Bayesian peer."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ COORDINATES = ["level", "log_best", "log_gain", "log_bend"]
 
 
 class Nlme(Peer):
-    """A nonlinear mixed model, with intervals from its linear form at the athlete's own curve."""
+    """A nonlinear mixed model, with intervals by linearising at the athlete's own curve."""
 
     name = "nlme"
     source = "Pinheiro & Bates (2000), Mixed-Effects Models in S and S-PLUS; Debian r-cran-nlme"
@@ -75,7 +75,7 @@ def _run(data: pd.DataFrame) -> tuple[pd.DataFrame, FloatArray, pd.Series]:
 
 
 def _slopes(volume: FloatArray, mode: FloatArray) -> FloatArray:
-    """How the expected log value moves with each coordinate: (n_efforts, 4)."""
+    """Return the slope of the expected log value in each coordinate: (n_efforts, 4)."""
     step = 1e-5
     moved = mode[1:, None] + step * np.stack([np.eye(3), -np.eye(3)])
     up, down = (rise_and_fall.change(volume[:, None], *side) for side in moved)

@@ -24,7 +24,7 @@ MOST_R_HAT, MOST_DIVERGENT = 1.02, 20
 
 
 class Nuts(Peer):
-    """Coordinates normal across athletes with free correlations, session effects integrated out."""
+    """Normal coordinates across athletes, with free correlations; sessions are integrated out."""
 
     name = "NUTS"
     source = "Hoffman & Gelman (2014), JMLR 15; Phan, Pradhan & Jankowiak (2019), NumPyro"
@@ -42,8 +42,8 @@ class Nuts(Peer):
         session = pd.factorize(frame["session"])[0]
         volume = frame["volume"].to_numpy(dtype=float)
         data = volume, np.log(frame["value"].to_numpy()), athlete, session
-        # Efforts that tell much want the centred form, others the non-centred one. The seconds
-        # told are those of the form that is kept, in the peer's favour.
+        # Informative efforts sample best in the centred form, others in the non-centred one. Only
+        # the seconds of the form that is used are reported, in the peer's favour.
         sampled = _sample(data, centred=True)
         if not sampled.converged:
             sampled = min(sampled, _sample(data, centred=False), key=_trouble)
@@ -60,7 +60,7 @@ class Nuts(Peer):
 
 @dataclass(frozen=True)
 class _Sampled:
-    """Draws of the athletes' coordinates, (n_draws, n_athletes, 3), and how the chains did."""
+    """Draws of the athletes' coordinates, (n_draws, n_athletes, 3), and diagnostics."""
 
     coordinates: FloatArray
     seconds: float
@@ -141,7 +141,7 @@ def _model(volume: FloatArray, y: FloatArray, athlete: Any, session: Any, *, cen
 
 
 def _log_density(residual: Any, session: NDArray[np.intp], effort: Any, day: Any) -> Any:
-    """Log density of residuals with the sessions' effects integrated out exactly."""
+    """Return the log density of residuals, with session effects integrated out exactly."""
     import jax
     import jax.numpy as jnp
 

@@ -2,12 +2,12 @@
 
     python -m tests.benchmarks.own_page --visits 5
 
-serves the demo and opens, in Chromium with the network slowed down to 1.6 Mbit/s and 150 ms a
-request, the athlete's plain page, the same by a private link, and the Streamlit page *My
-warm-up*; then, not slowed down, the first pages of director and coach. Every visit begins with a
-new browser window that has nothing in its cache. Before a first visit something is written to the
-store, so the server remembers nothing; a second visit is one in another window without a write.
-It prints two tables in Markdown and ends with status 1 if anything is more than wanted.
+serves the demo and opens three pages in Chromium, with the network slowed down to 1.6 Mbit/s and
+150 ms a request: the athlete's plain page, the same by a private link, and the Streamlit page *My
+warm-up*. Then it opens the first pages of director and coach at full speed. Every visit begins
+with a new browser window and an empty cache. Before a first visit something is written to the
+store, so that the server has nothing cached; a second visit is in another window, without a write.
+It prints two tables in Markdown, and ends with status 1 if anything exceeds its limit.
 """
 
 from __future__ import annotations
@@ -50,12 +50,12 @@ SEEN = """selector => {
   };
   look();
 }"""
-"""Notes at each frame whether a heading has words, and whether what is asked for is drawn."""
+"""Notes when a heading first has words, and when the element asked for is first drawn."""
 
 
 @dataclass
 class Visit:
-    """Seconds until the first text and until all is drawn; bytes and requests up to then."""
+    """Seconds until the first text and until everything is drawn, and bytes of each request."""
 
     first_text: float = 0.0
     everything: float = 0.0
@@ -63,18 +63,18 @@ class Visit:
 
     @property
     def kilobytes(self) -> float:
-        """What went over the network, headers and frames of websockets included."""
+        """Kilobytes received over the network, with headers and websocket frames."""
         return sum(self.sizes.values()) / 1000
 
     @property
     def requests(self) -> int:
-        """How many answers came."""
+        """The number of answers received."""
         return len(self.sizes) - ("websocket" in self.sizes)
 
 
 @dataclass(frozen=True)
 class Bar:
-    """What is wanted at most of the median visit."""
+    """The limits for the median visit."""
 
     first_text: float
     everything: float
@@ -84,12 +84,12 @@ class Bar:
 
 OWN_BAR = Bar(1.5, 2.0, 60.0, 3)
 STAFF_KILOBYTES = 9500 / 3
-"""A third of what a first visit took."""
+"""A third of what a first visit once took."""
 
 
 @contextmanager
 def watched(browser: Browser, slow: bool) -> Iterator[tuple[Page, Visit]]:
-    """Open a window with an empty cache; what it loads is counted."""
+    """Open a window with an empty cache, and count what it loads."""
     width, height = SIZES["phone" if slow else "desktop"]
     context = browser.new_context(viewport={"width": width, "height": height})
     page, visit = context.new_page(), Visit()
@@ -100,7 +100,7 @@ def watched(browser: Browser, slow: bool) -> Iterator[tuple[Page, Visit]]:
 
     def came(event: dict[str, Any]) -> None:
         frame = event["response"]
-        share = 1.0 if frame["opcode"] == 1 else 0.75  # of what stands there in base64
+        share = 1.0 if frame["opcode"] == 1 else 0.75  # binary frames are in base64
         more = share * len(frame["payloadData"])
         visit.sizes["websocket"] = visit.sizes.get("websocket", 0.0) + more
 
@@ -142,14 +142,14 @@ def measured(visits: list[Visit]) -> dict[str, float]:
 
 
 def within(found: dict[str, float], bar: Bar) -> bool:
-    """Tell whether nothing is more than wanted."""
+    """Tell whether every number is within its limit."""
     return all(found[name] <= most for name, most in vars(bar).items())
 
 
 def athletes_pages(
     browser: Browser, server: LiveServer, store: Store, token: str, visits: int
 ) -> dict[str, dict[str, float]]:
-    """Measure the athlete's pages on the slow network, each for the first time and again."""
+    """Measure the athlete's pages on the slow network, each on a first and a second visit."""
     athlete = next(each.athlete for each in list_people(store) if each.athlete) or ""
     link = make_link(store, athlete, 1, "benchmark")
     asked: dict[str, tuple[str, str, str]] = {
@@ -172,7 +172,7 @@ def athletes_pages(
 def first_pages(
     browser: Browser, server: LiveServer, token_of: Callable[[str], str]
 ) -> dict[str, float]:
-    """Return the kilobytes of a first visit of each role of staff."""
+    """Return the kilobytes of a first visit by each staff role."""
     asked = {
         "Squad as a director": ("director", "/squad", PLOT),
         "Today as a coach": ("coach", "/today", "h1"),
@@ -184,7 +184,7 @@ def first_pages(
 
 
 def main() -> None:
-    """Measure, print the tables; status 1 if anything is more than wanted."""
+    """Measure and print the tables; exit with status 1 if anything exceeds its limit."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--visits", type=int, default=5, help="of each page, and as many again")
     asked = parser.parse_args()

@@ -1,7 +1,7 @@
-"""People who turn pages without a browser: they speak to the server as Streamlit's script does.
+"""People who turn pages without a browser, by speaking to the server as Streamlit's script does.
 
-Twenty browsers would share two cores with the server that is measured; the people of a club
-bring their own machines.
+Twenty browsers would share two cores with the server that we measure; the people of a club have
+their own machines.
 """
 
 from __future__ import annotations
@@ -26,23 +26,23 @@ LARGEST_MESSAGE = 64 * 2**20
 
 @dataclass
 class Answers:
-    """Seconds from asking for a page until its script had run, and pages with an exception."""
+    """Seconds from asking for each page until its script had run, and a count of exceptions."""
 
     seconds: list[float]
     exceptions: int = 0
 
 
 def crowd(address: str, tokens: Sequence[str], seconds: float, pause: float) -> Answers:
-    """Let people turn to one of their pages after another, about every `pause` seconds.
+    """Let people turn from one of their pages to another, about every `pause` seconds.
 
     Parameters
     ----------
     address
-        Of the server, with its scheme.
+        The server's address, with its scheme.
     tokens
         A web session's token for each person.
     seconds, pause
-        How long they do so, and how long each looks at a page on average.
+        How long they go on, and how long each looks at a page on average.
     """
     answers = Answers([])
 
@@ -77,7 +77,7 @@ async def _person(
 
 
 async def _turn(socket: ClientConnection, page: str, answers: Answers) -> list[str]:
-    """Ask for a page, read until its script has run, and return the pages there are."""
+    """Ask for a page, read until its script has run, and return the pages on offer."""
     asked = BackMsg()
     asked.rerun_script.page_script_hash = page
     asked.rerun_script.query_string = ""

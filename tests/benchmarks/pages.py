@@ -2,11 +2,11 @@
 
     python -m tests.benchmarks.pages --rounds 5 --people 20 --seconds 60
 
-serves the demo and turns over all pages of the director in Chromium, then serves a squad of 60
-with three seasons of data to so many people at once: one in Chromium, who turns over all pages,
-and the others without a browser (`page_crowd`), each of whom turns a page about every five
-seconds. A page counts as turned when its script has run and what it is about is drawn. It prints
-a table in Markdown and ends with status 1 if people wait longer than wanted.
+serves the demo and goes through all pages of the director in Chromium. Then it serves a squad of
+60 with three seasons of data to many people at once: one in Chromium, who goes through all pages,
+and the others without a browser (`page_crowd`), who each turn a page about every five seconds. A
+page counts as turned when its script has run and its main content is drawn. It prints a table in
+Markdown, and ends with status 1 if people wait longer than wanted.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ __all__ = ["main", "many_at_once", "one_in_chromium"]
 
 ATHLETES, STANDARD = 60, 15.0
 THREE_SEASONS = Protocol(fade_tests=6, routine_sessions=114, standard=STANDARD)
-"""A session a week in 40 weeks of each of three years, two of them fade tests each year."""
+"""A session a week in 40 weeks of each of three years, with two fade tests a year."""
 
 FIRST_WEEK = pd.Timestamp("2023-08-07T17:30")
 SHAPE, SEED = "saturating less linear", 8
@@ -57,26 +57,26 @@ PAUSE_SECONDS = 5.0
 DIRECTOR = "director"
 A_POINT, A_ROW = ".scatterlayer .point", "[data-place]"
 DRAWN = {"Squad": A_POINT, "Athlete": A_POINT, "How sure": A_POINT, "Today": A_ROW}
-"""What must be on the screen before a page counts as turned."""
+"""The element that must be on the screen before a page counts as turned."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """Seconds that were wanted at most (None: nothing was said), and found."""
+    """The most seconds wanted (None where there is no limit), and the seconds found."""
 
     wanted: float | None
     found: float
 
     @property
     def met(self) -> str:
-        """Say whether what was found is less."""
+        """Say whether the seconds found are below the limit."""
         if self.wanted is None:
             return "-"
         return "yes" if self.found < self.wanted else "no"
 
     @property
     def cells(self) -> tuple[str, str, str]:
-        """Say what was wanted, found and met."""
+        """Return the cells wanted, found and met."""
         wanted = "-" if self.wanted is None else f"under {self.wanted:g} s"
         return wanted, f"{self.found:.2f} s", self.met
 
@@ -84,7 +84,7 @@ class Row:
 def season_store(path: Path, people: int) -> tuple[Store, list[str]]:
     """Make a store of a squad with three seasons, and a web session for each of some people.
 
-    The first is a director; of the others one in two is an athlete, and the rest coach.
+    The first is a director; after that athletes and coaches alternate.
     """
     store = Store(path)
     store.create()
@@ -104,7 +104,7 @@ def season_store(path: Path, people: int) -> tuple[Store, list[str]]:
 
 
 def _efforts(rows: pd.DataFrame) -> pd.DataFrame:
-    """Lay simulated efforts out as a file, a session a week, fade tests spread over the time."""
+    """Turn simulated efforts into a file: a session a week, with fade tests spread over time."""
     sessions = rows.groupby("athlete")["session"].transform(lambda each: each.factorize()[0])
     count = THREE_SEASONS.fade_tests + THREE_SEASONS.routine_sessions
     week = (sessions * 37) % count
@@ -141,15 +141,15 @@ def _looking(browser: Browser, server: LiveServer, token: str) -> Iterator[Scree
 
 
 def first_renders(browser: Browser, server: LiveServer, token: str) -> pd.DataFrame:
-    """Open the squad's page in one new browser window after the other.
+    """Open the squad's page in one new browser window after another.
 
-    A new window has nothing of the dashboard in its cache. The first of all is left out: the
-    server has then drawn nothing yet.
+    A new window has nothing of the dashboard in its cache. The very first is left out, because
+    the server has drawn nothing yet by then.
 
     Returns
     -------
     DataFrame
-        A row per window: seconds until all `words` stand there, and until the figure is `drawn`.
+        A row per window: seconds until all `words` are there, and until the figure is `drawn`.
     """
     return pd.DataFrame([_first_render(browser, server, token) for _ in range(FIRST_WINDOWS)][1:])
 
@@ -167,7 +167,7 @@ def _first_render(browser: Browser, server: LiveServer, token: str) -> dict[str,
 def page_changes(
     browser: Browser, server: LiveServer, token: str, go_on: Iterable[object]
 ) -> pd.DataFrame:
-    """Turn over all pages of the director once for each of `go_on`; seconds, a column a page."""
+    """Go through all the director's pages once for each of `go_on`; seconds, a column a page."""
     titles = [place.title for place in PLACES if DIRECTOR in place.roles]
     with _looking(browser, server, token) as seen:
         seen.open("")
@@ -196,13 +196,13 @@ def one_in_chromium(browser: Browser, folder: Path, rounds: int) -> dict[str, Ro
 
 
 def many_at_once(browser: Browser, folder: Path, people: int, seconds: float) -> dict[str, Row]:
-    """Measure a squad of 60 with so many people at once."""
+    """Measure a squad of 60 with many people at once."""
     store, tokens = season_store(folder / "seasons.duckdb", people)
     with serving(store.path) as server, ProcessPoolExecutor(1, get_context("spawn")) as beside:
         others = beside.submit(crowd, server.address, tokens[1:], seconds, PAUSE_SECONDS)
         changes = page_changes(browser, server, tokens[0], iter(lambda: others.done(), True))
         answers = others.result()
-    # The last round outlasts the others.
+    # The last round goes on after the other people have stopped.
     changes = changes.iloc[: max(1, len(changes) - 1)]
     if answers.exceptions:
         raise RuntimeError(f"{answers.exceptions} pages showed an exception.")
@@ -222,7 +222,7 @@ def _slow(seconds: pd.DataFrame | list[float]) -> float:
 
 
 def main() -> None:
-    """Measure, print the table; status 1 if anything takes longer than wanted."""
+    """Measure and print the table; exit with status 1 if anything takes longer than wanted."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rounds", type=int, default=5, help="how often each page is turned to")
     parser.add_argument("--people", type=int, default=20, help="at once, one of them in Chromium")

@@ -48,9 +48,9 @@ class Peer:
     ----------
     name, source : str
     seconds : float or None
-        What the peer itself says its fit took, where starting another program must not count.
+        The time of the fit as the peer reports it, where starting another program must not count.
     note : str
-        What the last fit has to add: convergence, for one.
+        A remark on the last fit, such as on convergence.
     """
 
     name = ""
@@ -62,7 +62,7 @@ class Peer:
         self.note = ""
 
     def lacking(self) -> str | None:
-        """Name what is not installed, or None."""
+        """Return the name of what is not installed, or None."""
         missing = self.module is not None and find_spec(self.module) is None
         return self.module if missing else None
 
@@ -76,7 +76,7 @@ class Peer:
 
 @dataclass(frozen=True)
 class Fitted:
-    """What a peer answered, how long its fit took, and what it has to add."""
+    """A peer's answers, how long its fit took, and its remark."""
 
     advice: dict[str, Advice]
     seconds: float
@@ -84,13 +84,13 @@ class Fitted:
 
 
 def fit_peer(kind: type[Peer], frame: pd.DataFrame) -> Fitted:
-    """Fit one peer to one squad; imports are not timed, compiling is."""
+    """Fit one peer to one squad; compiling is timed, imports are not."""
     peer = kind()
     peer.load()
     began = perf_counter()
     try:
         advice = peer.fit(frame)
-    except Exception as problem:  # a peer that fails is a result, told in the report
+    except Exception as problem:  # a peer that fails is a result for the report
         return Fitted({}, float("nan"), f"failed: {problem}")
     seconds = perf_counter() - began
     return Fitted(advice, peer.seconds or seconds, peer.note)
@@ -109,7 +109,7 @@ class OwnModel(Peer):
 
 
 def advice_of(response: Response) -> Advice:
-    """Take the advice out of what the response model says of an athlete."""
+    """Take the advice out of an athlete's response."""
     return Advice(
         response.advised_volume,
         (response.best_volume.low, response.best_volume.high),
@@ -119,7 +119,7 @@ def advice_of(response: Response) -> Advice:
 
 
 class UsualRule(Peer):
-    """Mean volume of the smoothed best effort of the fade tests."""
+    """The mean volume of the best effort in fade tests, after smoothing."""
 
     name = "usual rule"
     source = "common practice, no source"
@@ -129,7 +129,7 @@ class UsualRule(Peer):
 
 
 def usual_volume(rows: pd.DataFrame) -> float:
-    """One athlete's volume by the usual rule; NaN without a fade test."""
+    """Return one athlete's volume by the usual rule; NaN without a fade test."""
     tests = rows[rows["kind"] == "fade"].sort_values("volume")
     best = []
     for _, test in tests.groupby("session"):
@@ -139,7 +139,7 @@ def usual_volume(rows: pd.DataFrame) -> float:
 
 
 class OwnQuadratic(Peer):
-    """Every athlete alone: a quadratic in log volume by least squares."""
+    """A quadratic in log volume by least squares, for each athlete alone."""
 
     name = "own quadratic"
     source = "least squares with t-distributed coefficients (any textbook), numpy"
@@ -164,7 +164,7 @@ def _quadratic_advice(rows: pd.DataFrame) -> Advice:
 
 
 def _tried(volume: pd.Series) -> FloatArray:
-    # These curves say nothing sensible beyond the volumes that the athlete has tried.
+    # These curves make no sense beyond the volumes that the athlete has tried.
     return volumes_up_to(float(volume.max()), float(volume.min()))
 
 
@@ -173,7 +173,7 @@ def _powers(volume: FloatArray, centre: float) -> FloatArray:
 
 
 class MixedQuadratic(Peer):
-    """Quadratics in log volume with random coefficients, sessions as variance components."""
+    """Quadratics in log volume with random coefficients; sessions are variance components."""
 
     name = "MixedLM"
     source = "Seabold & Perktold (2010), statsmodels: MixedLM"
@@ -196,7 +196,7 @@ class MixedQuadratic(Peer):
         )
         data["x2"] = data["x"] ** 2
         with warnings.catch_warnings():
-            # That it did not converge is told in the note instead.
+            # The note says instead if it did not converge.
             warnings.simplefilter("ignore")
             fit = mixedlm(
                 "y ~ x + x2",
@@ -223,7 +223,7 @@ class MixedQuadratic(Peer):
 
 
 def session_noise(session: NDArray[np.object_], effort: float, between: float) -> FloatArray:
-    """Covariance of efforts of variance `effort` within sessions of variance `between`."""
+    """Return the covariance of efforts of variance `effort` in sessions of variance `between`."""
     same = session[:, None] == session[None, :]
     return effort * np.eye(len(session)) + between * same
 
@@ -234,8 +234,8 @@ def linear_posterior(
     """Best linear unbiased prediction of one athlete's coefficients in a mixed model.
 
     Returns the matrix that turns residuals from the fixed effects into the athlete's own part,
-    and the covariance of the athlete's coefficients, the fixed effects' own uncertainty
-    included (Robinson 1991, That BLUP is a good thing).
+    and the covariance of the athlete's coefficients, including the uncertainty of the fixed
+    effects (Robinson 1991, That BLUP is a good thing).
     """
     gain = np.linalg.solve(design @ across @ design.T + noise, design @ across).T
     left = np.eye(len(across)) - gain @ design
@@ -243,7 +243,7 @@ def linear_posterior(
 
 
 class GaussianProcess(Peer):
-    """Every athlete alone: a Gaussian process over log volume."""
+    """A Gaussian process over log volume, for each athlete alone."""
 
     name = "Gaussian process"
     source = "Rasmussen & Williams (2006); Pedregosa et al. (2011), scikit-learn"
@@ -256,16 +256,16 @@ def _process_advice(rows: pd.DataFrame) -> Advice:
     from sklearn.gaussian_process import GaussianProcessRegressor
     from sklearn.gaussian_process.kernels import RBF, ConstantKernel, WhiteKernel
 
-    # On the scale of log volume a rise and a fall take about 1; values are standardised.
+    # A rise and a fall each take about 1 unit of log volume; values are standardised.
     kernel = ConstantKernel(0.5, (1e-3, 10.0)) * RBF(1.0, (0.3, 10.0)) + WhiteKernel(0.7)
     process = GaussianProcessRegressor(kernel, normalize_y=True)
     volume = _tried(rows["volume"])
     with warnings.catch_warnings():
-        # A size at its bound is an answer here: no effect of volume, for one.
+        # A parameter at its bound is a valid answer here, such as no effect of volume.
         warnings.simplefilter("ignore")
         process.fit(np.log1p(rows[["volume"]].to_numpy()), np.log(rows["value"].to_numpy()))
         mean, covariance = process.predict(np.log1p(volume)[:, None], return_cov=True)
-    # The white part is an effort's noise, not the curve's: it adds the same to each volume.
+    # The white part is the noise of an effort, not of the curve; it is the same at each volume.
     noise = process.kernel_.k2.noise_level * float(np.log(rows["value"]).std(ddof=0)) ** 2
     curve = covariance - noise * np.eye(len(volume))
     values, vectors = np.linalg.eigh(curve)

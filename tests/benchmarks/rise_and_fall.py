@@ -17,11 +17,11 @@ import numpy as np
 __all__ = ["LOG_BEND_RANGE", "change"]
 
 LOG_BEND_RANGE = (-3.0, 4.0)
-"""From a parabola to a rise that is over at once; beyond it curves no longer differ."""
+"""From a parabola to a rise that is over at once; beyond this range curves no longer differ."""
 
 
 def change(volume: Any, log_best: Any, log_gain: Any, log_bend: Any, xp: Any = np) -> Any:
-    """Log performance against the peak; all broadcast, `xp` is numpy or jax.numpy."""
+    """Return log performance against the peak; all broadcast, `xp` is numpy or jax.numpy."""
     bend = xp.exp(xp.clip(log_bend, *LOG_BEND_RANGE))
     ahead = bend * (1.0 - volume * xp.exp(-log_best))
     return -xp.exp(log_gain) * _phi(ahead, xp) / _phi(bend, xp)

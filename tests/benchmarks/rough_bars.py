@@ -1,4 +1,4 @@
-"""What is asked of the response model on rough squads: every bar, and whether it is met."""
+"""The bars set for the response model on rough squads, and whether each is met."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ __all__ = ["SIDES", "SQUAD", "bars", "good_range", "held", "squads_of", "to_befo
 
 SIDES = ["short", "long"]
 SQUAD = ["kind", "seed", "part"]
-"""What names a squad."""
+"""Columns that identify a squad."""
 
 MOST_HELD = 0.97
 HELD_OVER_ALL = (0.88, 0.94)
 LEAST_OF_A_SHAPE = 0.82
 RIGHT_OVER_ALL, RIGHT_OF_A_KIND = 0.97, 0.94
 CHANCES_APART, OFTEN = 0.05, 100
-"""How far chances may lie from what came true, in tenths of the scale with so many and more."""
+"""How far chances may lie from what came true, in tenths of the scale with `OFTEN` or more."""
 
 MOST_CALLED_WITHOUT_RESPONSE = 0.01
 GOOD_AT_ENDS, GOOD_INSIDE = (0.75, 0.90), 0.92
@@ -34,14 +34,14 @@ SQUAD_HELD = (0.85, 0.95)
 
 @dataclass(frozen=True)
 class Asked:
-    """Lines of what was asked, what was found, where, and whether it is met."""
+    """Lines that say what was asked, wanted and found, where, and whether it is met."""
 
     lines: list[tuple[str, str, str, str, str]] = field(default_factory=list)
 
     def within(
         self, what: str, found: float, least: float = -np.inf, most: float = np.inf, where: str = ""
     ) -> None:
-        """Add a line; where nothing was found it says neither yes nor no."""
+        """Add a line; if nothing was found, it says neither yes nor no."""
         parts = [f"at least {least:g}" if np.isfinite(least) else ""]
         parts.append(f"at most {most:g}" if np.isfinite(most) else "")
         wanted = ", ".join(filter(None, parts))
@@ -52,12 +52,12 @@ class Asked:
             self.lines.append((what, wanted, f"{found:.3f}", where, met))
 
     def lowest(self, what: str, found: pd.Series, least: float) -> None:
-        """Add a line for the lowest of some shares, which is to be no lower."""
+        """Add a line for the lowest of some shares, which must not be below `least`."""
         where, value = _extreme(found, -1.0)
         self.within(f"{what}, lowest", value, least=least, where=where)
 
     def highest(self, what: str, found: pd.Series, most: float) -> None:
-        """Add a line for the highest of some numbers, which is to be no higher."""
+        """Add a line for the highest of some numbers, which must not be above `most`."""
         where, value = _extreme(found, 1.0)
         self.within(f"{what}, highest", value, most=most, where=where)
 
@@ -78,15 +78,15 @@ def _extreme(found: pd.Series, sign: float) -> tuple[str, float]:
 def bars(
     own: pd.DataFrame, kinds: Mapping[str, Kind], before: pd.DataFrame | None = None
 ) -> pd.DataFrame:
-    """Hold the scores of the response model against all that is asked of it.
+    """Check the scores of the response model against every bar.
 
     Parameters
     ----------
     own : DataFrame
-        A line for every squad and athlete, of `rough_scores`.
+        A line for every squad and athlete, from `rough_scores`.
     kinds : mapping of str to Kind
     before : DataFrame, optional
-        The same of an earlier model, to set losses against.
+        The same from an earlier model, to compare losses with.
     """
     weak = own["kind"].isin([name for name, kind in kinds.items() if kind.weak])
     strong = {str(name): part for name, part in own[~weak].groupby("kind", sort=False)}
@@ -113,17 +113,17 @@ def bars(
 
 
 def held(part: pd.DataFrame) -> pd.Series:
-    """Shares of the intervals that hold the truth, of those who respond."""
+    """Return the shares of intervals that hold the truth, among athletes who respond."""
     return part.loc[part["responds"] == 1, INTERVALS].mean()
 
 
 def squads_of(part: pd.DataFrame) -> pd.DataFrame:
-    """Take one line for every squad."""
+    """Return one line for every squad."""
     return part.drop_duplicates(SQUAD)
 
 
 def to_before(part: pd.DataFrame, before: pd.DataFrame | None) -> float:
-    """Mean loss over that of an earlier model, on the same athletes; NaN without any."""
+    """Return the mean loss over that of an earlier model, on the same athletes; NaN without one."""
     if before is None:
         return float("nan")
     both = part.merge(before, on=[*SQUAD, "athlete"], suffixes=("", "_before"))
@@ -178,9 +178,9 @@ def _ask_chances(asked: Asked, strong: pd.DataFrame) -> None:
 
 
 def good_range(part: pd.DataFrame) -> pd.Series:
-    """Shares of the good ranges that are what they say; NaN from a model that says none.
+    """Return the shares of good ranges that are right; NaN if the model gives none.
 
-    `from`, `to` and `inside`: the true loss at either end and at a random volume inside is at most
+    `from`, `to` and `inside`: the true loss at either end, or at a random volume inside, is at most
     the worthwhile change. `agrees`: the standard lies inside exactly when the call is either.
     """
     some = part.dropna(subset="good_from")

@@ -1,4 +1,4 @@
-"""How coverage and loss go with the number of sessions, as a figure in an SVG file."""
+"""A figure of coverage and loss against the number of sessions, as an SVG file."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def sessions_figure(found: pd.DataFrame) -> go.Figure:
 def _name_at_the_end(
     figure: go.Figure, found: pd.DataFrame, lines: dict[str, tuple[str, str]], place: int
 ) -> None:
-    """Write every line's name where it ends, a line's height apart at least."""
+    """Write each line's name where the line ends, with names at least one text line apart."""
     ends = found[list(lines)].iloc[-1].sort_values()
     top = 1.0 if place == 1 else float(found[list(lines)].max().max())
     bottom = min(0.6, float(found[list(lines)].min().min())) if place == 1 else 0.0
@@ -98,7 +98,7 @@ def _name_at_the_end(
 
 
 def write_svg(figure: go.Figure, path: Path) -> None:
-    """Let a browser draw the figure, and keep what it drew."""
+    """Let a browser draw the figure, and save it in a file."""
     from tests.dashboard.screens import chromium
 
     with chromium() as browser:

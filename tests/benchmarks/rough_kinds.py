@@ -1,7 +1,7 @@
-"""The kinds of rough squads, each of them what it says and otherwise as the first.
+"""The kinds of rough squads; each differs from the first only in what its name says.
 
-The first has all shapes mixed, thirty athletes, two fade tests and twelve routine sessions of an
-ordinary noise. What `PIECES` change can be put together.
+The first has all shapes mixed, thirty athletes, two fade tests, twelve routine sessions and
+ordinary noise. The changes in `PIECES` can be combined.
 """
 
 from __future__ import annotations
@@ -29,23 +29,23 @@ class Kind:
     ----------
     name : str
     squad : RoughSquad
-        What is drawn.
+        How its squads are drawn.
     wanted_loss_pct : float
-        Mean performance that may be given away at the advised volume; NaN where none is named.
+        The most performance that may be lost on average at the advised volume; NaN if not set.
     wanted_to_before : float
-        The same as a share of what was given away before misfit was a part of the model.
+        The same as a share of what was lost before misfit was part of the model.
     least_held : float
-        Share of 90 % intervals that are to hold the truth at least.
+        The lowest share of 90 % intervals that may hold the truth.
     squads : int
         Squads drawn for each seed.
     first_seed : int
         Where its seeds begin.
     weak : bool
-        Whether volume has next to no effect in it.
+        Whether volume has next to no effect.
     own_family : bool
-        Whether its squads are of the full Bayesian peer's own family.
+        Whether its curves are of the full Bayesian peer's own family.
     stream : str
-        Kinds of one stream draw the same true curves for a seed; empty is the kind's own.
+        Kinds of one stream draw the same true curves for a seed; empty means its own stream.
     """
 
     name: str
@@ -60,14 +60,14 @@ class Kind:
     stream: str = ""
 
     def draw(self, seed: int, part: int = 0) -> tuple[list[Truth], pd.DataFrame]:
-        """Draw one of the squads of a seed: the same every time."""
+        """Draw one of the squads of a seed, the same every time."""
         key = [self.first_seed + seed, part, crc32((self.stream or self.name).encode())]
         return rough_squad(self.squad, np.random.default_rng(key))
 
 
 @dataclass(frozen=True)
 class PureKind(Kind):
-    """Squads of one shape each, in turn: those of a row of `accuracy`, from its seed 1 on."""
+    """Squads of one shape each, in turn: the squads of a row of `accuracy`, from seed 1 on."""
 
     row: str = "plenty"
     shapes: tuple[str, ...] = tuple(shape for shape in SHAPES if shape != OWN_FAMILY)
@@ -97,7 +97,7 @@ PIECES: Mapping[str, Mapping[str, Any]] = {
     "squads of 8": {"athletes": 8},
     "squads of 120": {"athletes": 120},
 }
-"""What makes a kind unlike the first, by its name."""
+"""What each kind changes against the first, by name."""
 
 WANTED: Mapping[str, tuple[float, float]] = {
     "mixed": (0.15, 0.159),
@@ -108,11 +108,11 @@ WANTED: Mapping[str, tuple[float, float]] = {
     "downwards": (0.12, 0.135),
     "a third plateau": (0.10, 0.102),
 }
-"""Losses that are asked for, and what the model lost, before misfit was a part of it, on the squads
-that they were asked of: drawn alike, but not the same."""
+"""Wanted losses, and what the model lost before misfit was part of it. That was on the squads that
+the wanted losses were set for, which are drawn the same way but are not these squads."""
 
 PURE_TO_BEFORE = 1.08
-"""What may be lost where squads have one shape, as a multiple of what was lost before."""
+"""The most that may be lost where squads have one shape, as a multiple of what was lost before."""
 
 PURE = {"habit": {"wanted_loss_pct": 1.0}}
 
@@ -137,14 +137,14 @@ NEXT_TO_NONE = {
         protocol=Protocol(0, 30, standard=0.0, routine_efforts=40),
     ),
 }
-"""Sessions from the first effort on whose values hardly follow volume, or not at all."""
+"""Sessions from the first effort on, in which values hardly depend on volume or not at all."""
 
 MANY_SMALL, SOME_SMALL = 5, 2
-"""Squads of three and of eight that are drawn for each seed, as one of them says little."""
+"""How many squads of three and of eight are drawn for each seed, as one of them says little."""
 
 
 def combined(*pieces: str, **settings: Any) -> Kind:
-    """Make a kind of some pieces put together, none of which may undo another."""
+    """Make a kind by combining some pieces, none of which may undo another."""
     changes: dict[str, Any] = {}
     for piece in pieces:
         if not changes.keys().isdisjoint(PIECES[piece]):
@@ -168,7 +168,7 @@ def _wanted(name: str) -> dict[str, float]:
 
 
 def named(*kinds: Kind) -> dict[str, Kind]:
-    """Put kinds under their names."""
+    """Return kinds by their names."""
     return {kind.name: kind for kind in kinds}
 
 
@@ -188,7 +188,7 @@ KINDS: Mapping[str, Kind] = named(
         wanted_to_before=PURE_TO_BEFORE,
     ),
 )
-"""All kinds but those that are kept back."""
+"""All kinds except those that are kept back."""
 
 SESSIONS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30)
 ONE_FADE_TEST_IN = 7
@@ -201,4 +201,4 @@ def _of_sessions(count: int) -> Kind:
 
 
 BY_SESSIONS: Mapping[int, Kind] = {count: _of_sessions(count) for count in SESSIONS}
-"""Mixed squads with so many sessions of each athlete, the first of them a fade test."""
+"""Mixed squads by each athlete's number of sessions; one in seven, rounded up, is a fade test."""

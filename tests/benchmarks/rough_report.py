@@ -1,4 +1,4 @@
-"""What was asked of the response model on rough squads, beside what was found."""
+"""A report of what was asked of the response model on rough squads, and what was found."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from tests.benchmarks.scores import brier, chances_told, share_right
 __all__ = ["by_sessions", "report"]
 
 OWN_FAMILY_LOSS = 1.15
-"""What the response model may give away where curves are of the full Bayesian peer's family, as a
-multiple of that peer's loss."""
+"""The most that the response model may lose where curves are of the full Bayesian peer's family, as
+a multiple of that peer's loss."""
 
 
 def report(
@@ -30,10 +30,10 @@ def report(
     Parameters
     ----------
     scores : DataFrame
-        A line for every peer, squad and athlete, of `rough_scores`.
+        A line for every peer, squad and athlete, from `rough_scores`.
     kinds : mapping of str to Kind
     before : DataFrame, optional
-        The same of an earlier model, to set losses against.
+        The same from an earlier model, to compare losses with.
     """
     own = scores[scores["peer"] == OwnModel.name]
     earlier = None if before is None else before[before["peer"] == OwnModel.name]
@@ -90,7 +90,7 @@ def _by_shape(responding: pd.DataFrame) -> pd.DataFrame:
 
 
 def _next_to_none(weak: pd.DataFrame) -> pd.DataFrame:
-    """Firm calls by kind of call, errors of prediction in %, and what is said beyond the tried."""
+    """Return shares of firm calls, errors of prediction in %, and answers beyond what was tried."""
     lines = {}
     for name, part in weak.groupby("kind", sort=False):
         squads = squads_of(part)
@@ -106,7 +106,7 @@ def _next_to_none(weak: pd.DataFrame) -> pd.DataFrame:
 
 
 def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) -> pd.DataFrame:
-    """Losses and coverage of best volume by peer and kind, on athletes that both advised."""
+    """Return losses and coverage of best volume by peer and kind, on athletes that both advised."""
     lines = {}
     for (peer, name), part in others.groupby(["peer", "kind"], sort=False):
         both = part.dropna(subset="loss_pct").merge(
@@ -117,7 +117,7 @@ def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) 
         if kinds[str(name)].own_family and peer == Nuts.name:
             ahead = own_loss <= OWN_FAMILY_LOSS * loss
         else:
-            # One that names no interval is held against in loss alone.
+            # A peer without an interval is compared by loss alone.
             ahead = own_loss < loss and not abs(own_held - 0.9) > abs(held - 0.9)
         lines[f"{peer}, {name}"] = {
             "squads": str(len(squads_of(both))),
@@ -132,7 +132,7 @@ def _beside(own: pd.DataFrame, others: pd.DataFrame, kinds: Mapping[str, Kind]) 
 
 
 def by_sessions(scores: pd.DataFrame) -> pd.DataFrame:
-    """Coverage, losses and calls by the number of sessions of each athlete."""
+    """Return coverage, losses and calls by each athlete's number of sessions."""
     lines = {}
     for count, kind in BY_SESSIONS.items():
         part = scores[scores["kind"] == kind.name]

@@ -1,7 +1,7 @@
-"""One rough squad fitted and scored, a line for every athlete.
+"""Fits and scores one rough squad, with a line for every athlete.
 
-A best volume that moves is judged by its median, as the truths of such a squad are those of the
-median session.
+A best volume that moves is judged by its median, because the truths of such a squad are those of
+the median session.
 """
 
 from __future__ import annotations
@@ -28,20 +28,20 @@ __all__ = ["FAR_BEYOND", "PEERS", "score_squad"]
 FloatArray = NDArray[np.float64]
 
 PEERS: dict[str, type[Peer]] = {kind.name: kind for kind in SIDE_BY_SIDE if kind is not OwnModel}
-"""Other ways that can be run on the same squads."""
+"""Other ways that can run on the same squads."""
 
 FAR_BEYOND = 1.25
-"""Best volumes and advice are far beyond what was tried above so many times the most of it."""
+"""Best volumes and advice above this multiple of the most tried count as far beyond it."""
 
 ERRORS = ("error", "mean_curve_error", "no_curve_error")
 """Squared errors of prediction where volume has next to no effect."""
 
 STEPS = 12
-"""Volumes in effect at which a curve is held against the true one."""
+"""How many volumes a curve is compared with the true one at."""
 
 
 def score_squad(kind: Kind, seed: int, part: int, peer: str) -> list[dict[str, object]]:
-    """Draw a squad, fit it with the response model or a peer, and score what is said."""
+    """Draw a squad, fit it with the response model or a peer, and score the answers."""
     truths, frame = kind.draw(seed, part)
     key: dict[str, object] = {
         "peer": peer,
@@ -93,10 +93,10 @@ def _own_scores(
 def length_scores(
     athlete: Truth, response: Response, most: float, rng: np.random.Generator
 ) -> dict[str, object]:
-    """Score the length, the good range and how far beyond the most tried anything is said.
+    """Score the length, the good range, and whether answers are far beyond the most tried.
 
     The length is the standard, unless the call is short or long. A random volume inside the good
-    range is drawn evenly. A model without good ranges, or an athlete without one, has none scored.
+    range is drawn uniformly. Where there is no good range, none is scored.
     """
     advised = response.advised_volume
     length = advised if response.call in ("short", "long") else STANDARD
@@ -125,9 +125,10 @@ def length_scores(
 
 
 def _errors(truths: list[Truth], frame: pd.DataFrame, model: ResponseModel) -> dict[str, float]:
-    """Mean squares, in %, of predicted less true differences from a session's mean.
+    """Return mean squared errors, in %, of predicted differences from a session's mean.
 
-    Beside the response model: one curve for all, the mean at each volume; and no curve.
+    They are those of the response model, of one curve for all (the mean at each volume), and of no
+    curve.
     """
     codes = sorted(frame["athlete"].unique())
     volume = np.linspace(0.0, float(frame["volume"].max()), STEPS)

@@ -1,12 +1,12 @@
-"""Whether what the response model says holds on squads as real ones are.
+"""Whether the response model is right on realistic squads.
 
     python -m tests.benchmarks.rough_squads --seeds 20 --workers 2 --out rough.csv
 
-fits every kind of `rough_kinds` (or those named by `--kinds`), adds a line for each athlete to the
+fits every kind in `rough_kinds` (or those named by `--kinds`), adds a line for each athlete to the
 file, and prints what was asked beside what was found. A run that was stopped goes on where it
-stopped; a file that is whole is only summed up. `--before` takes the file of an earlier model,
-`--peers` runs other ways on the same squads (slow), `--sessions` draws mixed squads with 1 to 30
-sessions each, and `--kept-back` takes the kinds that nobody looks at while building the model.
+stopped; a complete file is only summed up. `--before` takes the file of an earlier model, `--peers`
+runs other ways on the same squads (slow), `--sessions` draws mixed squads with 1 to 30 sessions
+each, and `--kept-back` takes the kinds that nobody looks at while building the model.
 """
 
 from __future__ import annotations
@@ -32,11 +32,11 @@ from tests.benchmarks.rough_scores import PEERS, score_squad
 __all__ = ["main", "read_scores", "run"]
 
 SQUAD = ["peer", "kind", "seed", "part"]
-"""What names a fit."""
+"""Columns that identify a fit."""
 
 
 def read_scores(path: Path) -> pd.DataFrame:
-    """Read the whole squads of a file of scores; one that a stopped run left in part is not."""
+    """Read a file of scores, without squads that a stopped run left incomplete."""
     if not path.exists():
         return pd.DataFrame(columns=[*SQUAD, "athletes"])
     found = pd.read_csv(path, dtype={"note": str}, on_bad_lines="skip")
@@ -46,7 +46,7 @@ def read_scores(path: Path) -> pd.DataFrame:
 def run(
     kinds: Mapping[str, Kind], seeds: range, peers: list[str], path: Path, workers: int
 ) -> pd.DataFrame:
-    """Fit what the file does not have yet, add it, and return all that was asked for."""
+    """Fit what the file does not have yet, add it, and return everything asked for."""
     asked = [
         (peer, kind.name, seed, part)
         for peer, kind, seed in product([OwnModel.name, *peers], kinds.values(), seeds)

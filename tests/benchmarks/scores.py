@@ -1,4 +1,4 @@
-"""What an advice is worth against the known truth, the same for every peer."""
+"""How good advice is against the known truth, scored in the same way for every peer."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ FloatArray = NDArray[np.float64]
 CALLS = ("short", "long", "either")
 FIRM_CHANCE = 0.8
 REACH = 1.3
-"""How far beyond the largest volume tried a peak is looked for, as a share of it."""
+"""Peaks are looked for up to this multiple of the largest volume tried."""
 
 
 @dataclass(frozen=True)
 class Advice:
-    """What a peer says of one athlete; None where it cannot say.
+    """What a peer says about one athlete; None where it cannot say.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ class Advice:
     best_volume : tuple of float or None
         90 % interval.
     chances : tuple of float or None
-        Of short, long and either.
+        Chances of short, long and either.
     call : str
         One of `CALLS`, or "not known".
     """
@@ -57,7 +57,7 @@ class Advice:
 
 
 def volumes_up_to(largest: float, smallest: float = 0.0) -> FloatArray:
-    """Volumes to look for a peak at, closer near 0; the standard is always one of them."""
+    """Return volumes at which to look for a peak, denser near 0; one is always the standard."""
     steps = np.expm1(np.linspace(np.log1p(smallest), np.log1p(largest), 240))
     return np.unique(np.append(steps, STANDARD))
 
@@ -65,8 +65,8 @@ def volumes_up_to(largest: float, smallest: float = 0.0) -> FloatArray:
 def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
     """Turn draws of a curve, (n_volumes, n_draws) in log performance, into advice.
 
-    The advised volume has the highest expected performance of all whole numbers of efforts, as
-    nobody can do a part of one; interval and chances are counted over the draws.
+    The advised volume has the highest expected performance among whole numbers of efforts, as
+    nobody can do part of one; interval and chances are counted over the draws.
     """
     change = curves - curves.max(axis=0)
     best = volume[curves.argmax(axis=0)]
@@ -87,26 +87,26 @@ def advice_from_curves(volume: FloatArray, curves: FloatArray) -> Advice:
 
 
 def true_call(athlete: Truth) -> str:
-    """Which call is right."""
+    """Return the call that is right."""
     return athlete.right_call(STANDARD, WORTHWHILE_PCT)
 
 
 def best_range(athlete: Truth) -> tuple[float, float]:
-    """Best volumes: one for most shapes, all of a plateau."""
+    """Return the range of best volumes: a single one for most shapes, the whole of a plateau."""
     near = np.append(np.linspace(0.3, 2.0, 3401) * athlete.best_volume, athlete.best_volume)
     flat = near[athlete.change(near) > -1e-9]
     return float(flat.min()), float(flat.max())
 
 
 def hold_range(athlete: Truth) -> tuple[float, float]:
-    """Volume from each of the best volumes until performance is down 10 %."""
+    """Return the range of volumes from a best volume until performance is 10 % down."""
     low, high = best_range(athlete)
     end = athlete.best_volume + athlete.hold_volume
     return end - high, end - low
 
 
 def covers(interval: tuple[float, float], true: tuple[float, float]) -> bool:
-    """Tell whether an interval meets the range of the true value."""
+    """Tell whether an interval overlaps the range of the true value."""
     return interval[0] <= true[1] and true[0] <= interval[1]
 
 
@@ -127,13 +127,13 @@ def scores_of(athlete: Truth, advice: Advice) -> dict[str, object]:
 
 
 def share_right(scores: pd.DataFrame) -> float:
-    """Share of firm calls that are right."""
+    """Return the share of firm calls that are right."""
     firm = scores[scores["call"] != "not known"]
     return float((firm["call"] == firm["true_call"]).mean())
 
 
 def brier(athletes: pd.DataFrame) -> float:
-    """Mean squared error of the three chances, summed over them (Brier 1950)."""
+    """Return the mean squared error of the three chances, summed over them (Brier 1950)."""
     return float(
         sum(
             ((athletes[f"chance_{name}"] - (athletes["true_call"] == name)) ** 2).mean()
@@ -143,7 +143,7 @@ def brier(athletes: pd.DataFrame) -> float:
 
 
 def chances_told(athletes: pd.DataFrame) -> pd.DataFrame:
-    """Chances stated, in tenths, against how often it came true; all three chances together."""
+    """Return stated chances, in tenths, against how often they came true; all three together."""
     stated = np.concatenate([athletes[f"chance_{name}"] for name in CALLS])
     true = np.concatenate([athletes["true_call"] == name for name in CALLS])
     tenth = np.minimum((stated * 10).astype(int), 9)

@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.season --squads 30
 
-prints both beside each other, for tidy squads and for such as real ones may be: squads of 30 with
-two fade tests and twelve routine sessions each, drawn anew.
+prints both side by side, for tidy squads and for realistic ones: squads of 30 with two fade tests
+and twelve routine sessions each, drawn anew.
 """
 
 from __future__ import annotations
@@ -76,13 +76,13 @@ def _line(name: str, foreseen: Foreseen, unit: float, found: str) -> dict[str, s
 
 
 def _last(text: str, name: str) -> str:
-    """Return what the table of wanted and found says was found."""
+    """Return what was found, from the table of wanted and found."""
     found = re.search(rf"^\| {re.escape(name)} \|.*?\| ([\d.]+) \| \w+ \|$", text, re.M)
     return found[1] if found else "-"
 
 
 def _cell(text: str, name: str, place: int) -> str:
-    """Return a number of a row of the table of rough squads, counted from 0."""
+    """Return a cell, counted from 0, in a row of the table of rough squads."""
     found = re.search(rf"^\| {re.escape(name)} \|(.*)\|$", text, re.M)
     return found[1].split("|")[place].strip() if found else "-"
 

@@ -2,9 +2,9 @@
 
     python -m tests.benchmarks.side_by_side --seeds 3 --rows plenty
 
-prints Markdown tables: performance given away by shape, coverage of best volume, calls, seconds
-and memory. Every fit runs in a process of its own, one at a time. A peer whose library is not
-installed is named as left out.
+prints Markdown tables: performance lost by shape, coverage of best volume, calls, seconds and
+memory. Every fit runs in its own process, one at a time. A peer whose library is not installed is
+listed as left out.
 """
 
 from __future__ import annotations
@@ -47,13 +47,13 @@ PEERS: tuple[type[Peer], ...] = (
 )
 
 CASE = ["row", "shape", "seed"]
-"""What names a squad."""
+"""Columns that identify a squad."""
 
 
 def score_case(
     kind: type[Peer], row: str, shape: str, seed: int, athletes: int
 ) -> list[dict[str, object]]:
-    """Score one peer on one squad, a line for every athlete; a peer that failed says nothing."""
+    """Score one peer on one squad, a line for every athlete; a failed peer has no advice."""
     truths, frame = draw_squad(row, shape, seed, athletes)
     measured = in_fresh_process(fit_peer, kind, frame)
     fitted: Fitted = measured.value
@@ -108,14 +108,14 @@ def _overall(scores: pd.DataFrame) -> pd.DataFrame:
 
 
 def _ratio(some: pd.DataFrame, part: pd.DataFrame) -> float:
-    """Mean loss of the response model over a peer's, on the athletes that the peer advised."""
+    """Return the ratio of our mean loss to a peer's, on the athletes that the peer advised."""
     both = _beside(some, part, [*CASE, "athlete"]).dropna(subset="loss_pct")
     other = both["loss_pct"].mean()
     return float(both["loss_pct_own"].mean() / other) if other > 0 else float("nan")
 
 
 def _times(scores: pd.DataFrame, squads: pd.DataFrame) -> float:
-    """Median over squads of a peer's seconds as a multiple of the response model's."""
+    """Return the median over squads of a peer's seconds as a multiple of ours."""
     both = _beside(scores.drop_duplicates(["peer", *CASE]), squads, CASE)
     return float((both["seconds"] / both["seconds_own"]).median())
 

@@ -1,11 +1,11 @@
-"""An hour of a club: does the server's memory stay flat, and does anything go wrong?
+"""An hour in the life of a club: does the server's memory stay flat, and does anything go wrong?
 
     python -m tests.benchmarks.soak --minutes 60
 
-serves the demo squad to twenty people who turn pages, twelve of staff and eight athletes, while a
-file is imported every two minutes and curves come up to date by themselves. Every minute the
-server is asked for its metrics. It prints a table in Markdown, and ends with status 1 if a page
-broke, an answer or an import failed, or the store's check finds a fault.
+serves the demo squad to twenty people who turn pages, twelve staff and eight athletes, while a
+file is imported every two minutes and curves are updated by themselves. It reads the server's
+metrics every minute. It prints a table in Markdown, and ends with status 1 if a page broke, an
+answer or an import failed, or the store's check finds a fault.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ __all__ = ["Hour", "soak"]
 STAFF, ATHLETES = 12, 8
 LOOK_SECONDS, IMPORT_EVERY = 60.0, 2
 SHARE_BEFORE_FLAT = 1 / 3
-"""Of the time: caches fill up until then, each with a limit of its own."""
+"""Share of the time until caches, each with its own limit, have filled up."""
 
 FIRST_START = datetime(2020, 1, 1, 10)
 
@@ -56,9 +56,9 @@ class Hour:
     minutes, memory_mib : list of float
         When the server was asked, and the memory it had.
     answers : Answers
-        Of the pages.
+        Answers of the pages.
     own_seconds : list of float
-        Of the athletes' pages without script.
+        Seconds for each of the athletes' pages without script.
     imports, fits : int
     errors : list of str
         What went wrong.
@@ -100,7 +100,7 @@ class Hour:
 
 
 def soak(folder: Path, minutes: float, pause_seconds: float) -> Hour:
-    """Let people and imports work on a served demo, and look every minute.
+    """Let people and imports work on a served demo, and take a look every minute.
 
     Parameters
     ----------
@@ -178,13 +178,13 @@ def _look_on(
 
 
 def _number(told: str, name: str) -> float:
-    """Return a number of the metrics, 0 where it was never counted."""
+    """Return a number from the metrics, or 0 if it was never counted."""
     found = re.search(rf"^{re.escape(name)} (\S+)", told, re.MULTILINE)
     return float(found[1]) if found else 0.0
 
 
 def _import(hour: Hour, store: Store, codes: list[str], number: int) -> None:
-    """Import a session of ten efforts of each athlete, on a day of its own."""
+    """Import a session of ten efforts for each athlete, on a new day each time."""
     chance = np.random.default_rng(number)
     start = FIRST_START + timedelta(days=number)
     lines = ["athlete,started_at,measure,effort,value,volume_before"]
@@ -209,7 +209,7 @@ def _import(hour: Hour, store: Store, codes: list[str], number: int) -> None:
 
 
 def main() -> None:
-    """Soak, and print the table; status 1 if anything went wrong."""
+    """Run it, and print the table; exit with status 1 if anything went wrong."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--minutes", type=float, default=60.0)
     parser.add_argument("--pause", type=float, default=30.0, help="seconds at a page")

@@ -1,13 +1,13 @@
-"""How many maximal efforts tests need until enough is known, and what is lost then.
+"""How many maximal efforts tests need until enough is known, and what is then lost.
 
     python -m tests.benchmarks.sparing_tests --squads 4 --kinds mixed noisy
 
-Rough squads that begin with four routine sessions each are tested in some ways: two fade tests to
-the stop rule; two that end when going on is not worth it, for all or for those without a firm call;
-routine sessions after assigned volumes only; and what the program proposes, fade tests that end so
-among them. But for the first way nobody is tested again whose next test is worth next to nothing.
-All ways share true curves and the first sessions. The squads that are judged, seeds 500 on, were
-drawn for nothing else.
+Rough squads that begin with four routine sessions each are tested in several ways: with two fade
+tests up to the stop rule; with two that end when going on is not worth it, for everyone or only
+for athletes without a firm call; with routine sessions at assigned volumes only; and with what the
+program proposes, including fade tests that end early. Except in the first way, athletes whose next
+test is worth next to nothing are not tested again. All ways share the true curves and the first
+sessions. The squads, seeds 500 on, were drawn for nothing else.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ FIRST_SEED = 500
 BEFORE = Protocol(fade_tests=0, routine_sessions=4)
 LATE = 40.0
 LOOKS = 2
-"""Efforts between two looks ahead: half the time, and an effort more at most."""
+"""Efforts between two looks ahead: it takes half the time, and one effort more at most."""
 FEWEST = 4
 MOST_ROUNDS = 8
 
@@ -66,7 +66,7 @@ def _assigned(model: ResponseModel, code: str, found: list[NextTest]) -> NextTes
 
 
 def _proposed(model: ResponseModel, code: str, found: list[NextTest]) -> NextTest | None:
-    """Take what the list of next tests has first."""
+    """Take the first test on the list of next tests."""
     least = {"fade": least_of_fade(WORTHWHILE_PCT), "routine": LEAST_WORTH_PCT}
     listed = [each for each in found if each.worth_pct >= least[each.kind]]
     return listed[0] if listed and _is_open(model, code) else None
@@ -83,11 +83,11 @@ WAYS: dict[str, tuple[Choice, int, bool]] = {
     "assigned volumes only": (_assigned, MOST_ROUNDS, False),
     "what is proposed": (_proposed, MOST_ROUNDS, True),
 }
-"""What chooses an athlete's next test, how often, and whether fade tests end early."""
+"""How an athlete's next test is chosen, how often at most, and whether fade tests end early."""
 
 
 def squad_tested(kind: Kind, seed: int, way: str) -> pd.DataFrame:
-    """Test a squad in one of the ways; a row an athlete."""
+    """Test a squad in one of the ways; return a row per athlete."""
     choose, rounds, sparing = WAYS[way]
     begun = replace(kind, squad=replace(kind.squad, protocol=BEFORE), first_seed=FIRST_SEED)
     truths, frame = begun.draw(seed)
@@ -135,7 +135,7 @@ def _done(
     if test.kind == "fade":
         volume, value = fade_test(truth, kind.squad.noise, rng, in_effect=in_effect)
     else:
-        # What is meant is hit only about.
+        # Athletes hit the volume they meant only roughly.
         first = max(0, round(test.volume * float(np.exp(0.25 * rng.standard_normal()))))
         volume = first + np.arange(ROUTINE_EFFORTS, dtype=float)
         value = routine_session(truth, volume, kind.squad.noise, rng, in_effect)

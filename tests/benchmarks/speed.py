@@ -1,8 +1,8 @@
-"""How long fits take, how much memory, and how both grow.
+"""How much time and memory fits take, and how both grow.
 
     python -m tests.benchmarks.speed
 
-prints a table in Markdown. Every fit runs in a process of its own, one at a time.
+prints a table in Markdown. Every fit runs in its own process, one at a time.
 """
 
 from __future__ import annotations
@@ -36,13 +36,13 @@ def mixed_squad(athletes: int) -> pd.DataFrame:
     spare = len(squad) - EFFORTS_EACH * athletes
     if spare <= 0:
         return squad
-    # Efforts of fade tests are left out at random, so that the total is what was asked for.
+    # Leave out efforts of fade tests at random, so that the total is what was asked for.
     fade = squad.index[squad["kind"] == "fade"]
     return squad.drop(rng.choice(fade, spare, replace=False)).reset_index(drop=True)
 
 
 def fit_seconds(frame: pd.DataFrame) -> float:
-    """Fit one squad and return the seconds it took, imports and their garbage not counted."""
+    """Fit one squad and return the seconds, without imports and their garbage collection."""
     gc.collect()
     began = perf_counter()
     _fitted(frame)
@@ -50,7 +50,7 @@ def fit_seconds(frame: pd.DataFrame) -> float:
 
 
 def fold_milliseconds(frame: pd.DataFrame) -> tuple[float, float]:
-    """Fold each athlete's last session into a fit without it: median and longest time."""
+    """Fold athletes into a fit without their last session; return median and longest time."""
     last = frame.groupby("athlete")["day"].transform("max") == frame["day"]
     model = _fitted(frame[~last])
     times = []
@@ -75,7 +75,7 @@ def main() -> None:
     asked = parser.parse_args()
     lines = {}
     for athletes in asked.athletes:
-        # Simulated in a process of its own too: a child starts from its parent's memory peak.
+        # Simulate in another process too, because a child starts from its parent's memory peak.
         frame = in_fresh_process(mixed_squad, athletes).value
         found = [in_fresh_process(fit_seconds, frame) for _ in range(asked.repeats)]
         seconds = float(np.median([each.value for each in found]))

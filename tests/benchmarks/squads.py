@@ -27,13 +27,13 @@ STANDARD = 15.0
 """The team's standard volume, in efforts."""
 
 WORTHWHILE_PCT = 1.0
-"""Smallest worthwhile change."""
+"""Smallest worthwhile change, in %."""
 
 LOG_DROP = -np.log(0.9)
 BEST, BEST_LOG_SD, BEST_RANGE = 14.0, 0.9, (2.0, 90.0)
 
 OWN_FAMILY = "rise and fall"
-"""Squads of the full Bayesian peer's own family: normal in the curve's coordinates."""
+"""The shape of the full Bayesian peer's own family, normal in the curve's coordinates."""
 
 SHAPES = (*SIMULATED_SHAPES, OWN_FAMILY)
 
@@ -48,7 +48,7 @@ class Row:
     protocol : Protocol
     noise : Noise
     wanted_loss_pct : float
-        Mean performance that may be given away at the advised volume.
+        The most performance that may be lost on average at the advised volume.
     """
 
     title: str
@@ -73,7 +73,7 @@ ROWS = {
 def draw_squad(
     row: str, shape: str, seed: int, athletes: int = 30
 ) -> tuple[list[Truth], pd.DataFrame]:
-    """Draw a squad's true curves and simulate its efforts; rows of one seed share the truths."""
+    """Draw a squad's true curves and simulate its efforts; all rows share a seed's true curves."""
     place = SHAPES.index(shape)
     rng = np.random.default_rng([seed, place])
     if shape == OWN_FAMILY:
@@ -85,7 +85,7 @@ def draw_squad(
 
 
 def population_log_sd(shape: str) -> float:
-    """Spread of log best volume in the population that squads of a shape are drawn from."""
+    """Return the spread of log best volume in the population that a shape's squads come from."""
     if shape == OWN_FAMILY:
         return BEST_LOG_SD
     drawn = np.log(BEST) + BEST_LOG_SD * np.random.default_rng(0).standard_normal(400_000)

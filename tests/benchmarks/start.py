@@ -1,9 +1,9 @@
-"""How long the server takes to its first answer and to its first page, beside an empty Streamlit.
+"""How long the server takes to its first answer and its first page, against an empty Streamlit.
 
     python -m tests.benchmarks.start --times 5
 
-starts `warmcurve serve` on the demo squad, and Streamlit with a script of one line, in turn, and
-asks both for a page again and again from the first moment on. It prints a table in Markdown.
+starts `warmcurve serve` on the demo squad and Streamlit with a tiny script in turn, and asks each
+for a page again and again from the first moment on. It prints a table in Markdown.
 """
 
 from __future__ import annotations
@@ -37,9 +37,9 @@ def seconds_until(
     Parameters
     ----------
     words, address
-        What starts it, and what is asked.
+        The command that starts it, and the address to ask.
     conditions
-        Each is given the text of an answer; tried one after the other.
+        Each gets the text of an answer; they are tried one after another.
     """
     process = subprocess.Popen(
         words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=quiet_environment()
@@ -61,7 +61,7 @@ def seconds_until(
 
 
 def _parts(address: str) -> Iterator[str]:
-    """Ask once, and yield the text so far as it comes: what a page tells grows until it ends."""
+    """Ask once, and yield the text received so far each time more of the page arrives."""
     text = ""
     asked = {"Accept": "text/html"}
     with httpx.stream("GET", address, headers=asked, timeout=LONGEST_SECONDS) as answer:
@@ -71,7 +71,7 @@ def _parts(address: str) -> Iterator[str]:
 
 
 def measured(folder: Path, times: int) -> pd.DataFrame:
-    """Return seconds and their ratio to those of an empty Streamlit: the median of some starts."""
+    """Return median seconds over some starts, and their ratio to an empty Streamlit's."""
     store = demo_store(folder / "demo.duckdb", lambda _: None)
     script = folder / "empty.py"
     script.write_text("import streamlit as st\nst.write('x')\n")

@@ -1,4 +1,4 @@
-"""The benchmarks' parts on a tiny squad: what each peer answers, and how answers are judged."""
+"""Parts of the benchmarks on a tiny squad: what each peer answers, and how answers are judged."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_the_usual_rule_takes_the_middle_of_the_best_run() -> None:
     assert np.isnan(UsualRule().fit(rows.assign(kind="routine"))["A1"].volume)
 
 
-def test_a_quadratic_in_log_volume_is_found_again() -> None:
+def test_a_quadratic_in_log_volume_is_recovered() -> None:
     volume = np.arange(40.0)
     value = 40.0 * np.exp(-0.05 * (np.log1p(volume) - np.log(11.0)) ** 2)
     rows = pd.DataFrame({"athlete": "A1", "session": "a", "volume": volume, "value": value})
@@ -105,7 +105,7 @@ def test_the_curve_of_full_bayes_is_a_saturating_rise_less_a_linear_fatigue() ->
     np.testing.assert_allclose(ours, other.change(volume), atol=2e-4)
 
 
-def test_draws_of_a_curve_are_counted() -> None:
+def test_intervals_and_chances_are_counted_over_the_draws() -> None:
     volume = volumes_up_to(40.0)
     assert STANDARD in volume
     peaks = np.repeat([5.0, 15.0, 30.0], [90, 5, 5])
@@ -119,7 +119,7 @@ def test_draws_of_a_curve_are_counted() -> None:
     assert advice.volume == whole[expected.argmax()]
 
 
-def test_truths_are_judged_by_what_is_best_and_by_what_matters() -> None:
+def test_right_calls_and_best_ranges_follow_from_the_truth() -> None:
     assert best_range(truth("plateau with break", 10.0, 0.07, 20.0)) == pytest.approx(
         (6.0, 14.0), abs=0.02
     )
@@ -141,7 +141,7 @@ def test_squads_of_the_full_bayesian_family_peak_where_they_say() -> None:
         np.testing.assert_allclose(athlete.change(at), expected, atol=1e-9)
 
 
-def test_the_accuracy_report_holds_what_was_scored() -> None:
+def test_the_accuracy_report_shows_the_scores() -> None:
     own, squad = accuracy.score_squad("little", "Ricker", seed=1, athletes=4)
     scores = pd.DataFrame(own)
     written = accuracy.report(scores, pd.DataFrame([squad]))
@@ -150,7 +150,7 @@ def test_the_accuracy_report_holds_what_was_scored() -> None:
         assert title in written
 
 
-def test_what_is_not_installed_is_named() -> None:
+def test_a_library_that_is_not_installed_is_named() -> None:
     class Absent(Peer):
         name = "absent"
         module = "no_such_library"
@@ -199,7 +199,7 @@ def test_held_out_differences_are_from_known_efforts_only() -> None:
         assert split.difference[n] == pytest.approx(held["y"].iloc[0] - own["y"].mean())
 
 
-def test_who_knows_everything_advises_the_peak_that_the_efforts_show() -> None:
+def test_the_best_possible_method_advises_the_peak_that_the_efforts_show() -> None:
     volume = np.arange(0.0, 31.0)
     early, late = (-0.001 * (volume - peak) ** 2 for peak in (5.0, 20.0))
     noise = Noise(effort=0.001, day=0.001)
@@ -209,7 +209,7 @@ def test_who_knows_everything_advises_the_peak_that_the_efforts_show() -> None:
     rows = pd.DataFrame({"session": [1, 1, 1, 2, 2, 2], "volume": tried, "value": value})
     told = weigh(np.array([early, late]), rows, noise)
     assert told.advised == 20.0 and told.counted == pytest.approx(1.0)
-    # Efforts at one volume say nothing: both curves count, and the best lies between their peaks.
+    # Efforts at one volume say nothing, so both curves count and the best lies between the peaks.
     same = pd.DataFrame({"session": [1], "volume": [12], "value": [40.0]})
     level = weigh(np.array([early, late]), same, Noise(effort=10.0))
     assert level.counted == pytest.approx(2.0, rel=1e-3) and 5.0 < level.advised < 20.0

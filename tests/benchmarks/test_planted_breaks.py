@@ -1,4 +1,4 @@
-"""Faults are planted where they were drawn, and each changes what a module does."""
+"""Faults are planted where they were drawn, and each changes the code of a module."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def rising(values: list[int] = [0]) -> bool:
         ("condition negated", "not values[0] < 1"),
     ],
 )
-def test_one_thing_is_changed_and_told(kind: str, changed: str) -> None:
+def test_one_thing_is_changed_and_described(kind: str, changed: str) -> None:
     source, line, told = broken(SOURCE, kind, 0)
     assert changed in source and line in (2, 3, 4)
     assert source != ast.unparse(ast.parse(SOURCE))

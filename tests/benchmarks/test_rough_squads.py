@@ -1,4 +1,4 @@
-"""Rough squads: every kind can be drawn, again the same, and is scored against its truth."""
+"""Rough squads: each kind can be drawn, is the same every time, and is scored against its truth."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ SMALLEST = "squads of 3"
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_a_seed_draws_one_squad(name: str) -> None:
+def test_a_seed_always_draws_the_same_squad(name: str) -> None:
     kind = ALL[name]
     kind = replace(kind, squad=replace(kind.squad, athletes=min(kind.squad.athletes, 3)))
     truths, efforts = kind.draw(1)
@@ -52,7 +52,7 @@ def test_a_kept_back_curve_peaks_and_falls_where_its_truth_says(
     assert 0.5 * hold < curve.hold_volume < 2.0 * hold
 
 
-def test_pure_squads_are_those_of_the_accuracy_table() -> None:
+def test_pure_squads_have_one_shape_each_in_turn() -> None:
     shapes = [KINDS["pure, little"].draw(seed)[0][0].shape for seed in range(5)]
     assert len(set(shapes)) == 5
 
@@ -160,13 +160,13 @@ def test_the_figure_by_sessions_draws_the_table() -> None:
     assert drawn == [[0.5, 1], [1, 1], [1, 0], [0.75, 0.1], [1.5, 0.2], [3, 3]]
 
 
-def test_another_way_stands_beside_on_the_same_squads(tmp_path: Path) -> None:
+def test_another_way_is_compared_on_the_same_squads(tmp_path: Path) -> None:
     kinds = {SMALLEST: replace(KINDS[SMALLEST], squads=1)}
     scores = rough_squads.run(kinds, range(1), ["usual rule"], tmp_path / "scores.csv", 1)
     other = scores[scores["peer"] == "usual rule"]
     own = scores[scores["peer"] == "warmcurve"]
     assert list(other["athlete"]) == list(own["athlete"])
-    # The model's own scores hold what the usual rule gives away, worked out without the peer.
+    # The model's own scores include what the usual rule loses, worked out without the peer.
     np.testing.assert_allclose(other["loss_pct"], own["usual_loss_pct"])
     theirs, ours = (part["loss_pct"].mean() for part in (other, own))
     written = report(scores, kinds).splitlines()

@@ -1,4 +1,4 @@
-"""What keeps people out of a page, as axe-core finds it, by the rules of WCAG 2.2 AA and more."""
+"""Accessibility faults that axe-core finds on a page, by WCAG 2.2 AA and best practice."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ __all__ = ["grave_findings"]
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 GRAVE = ("serious", "critical")
 STREAMLITS_OWN = {
-    # The groups of the menu of a narrow screen stand in boxes between the list and its lines.
+    # On a narrow screen, the menu's groups are boxes between the list and its items.
     "list": '[data-testid="stSidebarNavItems"]',
     "listitem": '[data-testid="stSidebarNavItems"] li',
 }
-"""Rules that elements of Streamlit break in a way that no page can change."""
+"""Rules that Streamlit's own elements break, which no page can change."""
 
 IS_OWN = "([target, own]) => document.querySelector(target)?.matches(own) ?? false"
 AXE = Axe()
@@ -32,9 +32,9 @@ OBSCURED = "partially obscured"
 
 
 def grave_findings(page: Page) -> list[str]:
-    """Return what is serious or critical: the rule, where, and what would have to change.
+    """Return each serious or critical fault: the rule, the element, and what would have to change.
 
-    What lies half under the bar at the foot of a page is looked at again in the middle of it.
+    An element half under the bar at the foot of a page is scrolled to the middle and checked again.
     """
     listed = _listed(page, RULES)
     for target in [target for _, target, told in listed if OBSCURED in told]:

@@ -35,14 +35,14 @@ VOLUMES = np.arange(0.0, 61.0, 2.0)
 
 
 def change_pct(best: float) -> np.ndarray:
-    """Rise of 6 % to the best volume, then a fall of 10 % over two and a half times as much."""
+    """Rise by 6 % up to the best volume, then fall by 10 % over another 2.5 times that volume."""
     rise = -6.0 * np.clip(1 - VOLUMES / best, 0, None) ** 1.5
     fall = -10.0 * (np.clip(VOLUMES - best, 0, None) / (2.5 * best)) ** 1.5
     return rise + fall
 
 
 def many(count: int) -> Athletes:
-    """The five athletes and as many more as make a whole squad."""
+    """Return the five athletes, with more to make a squad of `count`."""
     athletes: dict[str, tuple[str, str | None, str, float, int]] = dict(ATHLETES)
     for number in range(len(ATHLETES) + 1, count + 1):
         best = round(3.0 + 1.3 ** (number / 2), 1)
@@ -134,7 +134,7 @@ def points(code: str = "A1") -> pd.DataFrame:
 
 
 def efforts_csv(athletes: Athletes = ATHLETES) -> bytes:
-    """An efforts file of fade tests of 12 jumps, as many sessions as the athletes have."""
+    """An efforts file: fade tests of 12 jumps, with each athlete's number of sessions."""
     lines = ["athlete,started_at,measure,effort,value,volume_before,kind"]
     for code, (*_, best, sessions) in athletes.items():
         for session in range(sessions):
@@ -184,10 +184,10 @@ def fit_facts(data_revision: int) -> FitFacts:
 
 
 def advice_rows(athletes: Athletes = ATHLETES) -> AdviceRows:
-    """Curves to advise from: those of `curves`, deeper and flatter, in usual circumstances.
+    """Curves for the advice: 20 draws of each curve, from flatter to deeper, on a usual day.
 
-    These are the reference context, and the hour counts for nothing, so that a volume to do is
-    the volume in effect.
+    The usual circumstances are the reference context and the hour has no effect, so the volume to
+    do is also the volume in effect.
     """
     values = {"general_per_minute": 0.3, "half_life_minutes": 21.0, "stretch_per_degree": 0.01}
     constants = pd.DataFrame(
@@ -216,7 +216,7 @@ def advice_rows(athletes: Athletes = ATHLETES) -> AdviceRows:
 
 
 def next_tests(athletes: Athletes = ATHLETES) -> pd.DataFrame:
-    """A fade test and a routine session of everybody, worth less the more is known."""
+    """A fade test and a routine session for each athlete, worth less after more sessions."""
     return pd.DataFrame(
         {
             "athlete": code,
@@ -234,7 +234,7 @@ def next_tests(athletes: Athletes = ATHLETES) -> pd.DataFrame:
 
 
 def worth() -> pd.DataFrame:
-    """Rows as `db.fits.squad_worth.squad_worth` gives them, of `fit_facts`."""
+    """Rows as `db.fits.squad_worth.squad_worth` gives them, for `fit_facts`."""
     return pd.DataFrame(
         {
             "against": ["best single", "standard"],
@@ -278,7 +278,7 @@ def changes(tested: pd.DataFrame) -> pd.DataFrame:
 
 
 def fit_check() -> FitCheck:
-    """A check of `fit_facts`: eleven bands, of which one is outside, and 16 of 17 sessions."""
+    """A check of `fit_facts`: 10 of 11 bands and 16 of 17 sessions are inside."""
     tops = np.array([1.0, 3, 5, 7, 9, 11, 13, 15, 20, 30, 60])
     bottoms = np.concatenate([[0.0], tops[:-1] + 1])
     middle = (bottoms + tops) / 2
@@ -313,7 +313,7 @@ def fit_check() -> FitCheck:
 
 
 def routine_csv(sessions: int = 4) -> bytes:
-    """Routine sessions of three jumps of four athletes, days and efforts drawn at random."""
+    """Routine sessions of three jumps by four athletes, with random noise of days and efforts."""
     random = np.random.default_rng(1)
     rows = ["athlete,started_at,measure,effort,value,volume_before,kind"]
     for code, level in {"A1": 36, "A2": 40, "A3": 44, "A4": 48}.items():
@@ -328,7 +328,7 @@ def routine_csv(sessions: int = 4) -> bytes:
 
 
 def findings(tested: pd.DataFrame) -> Findings:
-    """A finding of every kind in rows of `db.efforts.rows.observations`, the surest first."""
+    """One finding of each kind, the surest first; `tested` is `db.efforts.rows.observations`."""
     sessions = tested["session_id"].drop_duplicates().tolist()
     of = {code: rows["session_id"].unique().tolist() for code, rows in tested.groupby("athlete")}
     one, two, three, *_ = sorted(of, key=lambda code: (len(code), code))
@@ -367,13 +367,13 @@ def findings(tested: pd.DataFrame) -> Findings:
 
 
 def nothing_found() -> Findings:
-    """What is kept of data that nothing is wrong with."""
+    """The findings for data with nothing wrong."""
     none = pd.DataFrame(columns=FINDING_COLUMNS), pd.DataFrame(columns=EFFORT_COLUMNS)
     return Findings(4.0, *none)
 
 
 def conclusions(athletes: Athletes, tested: pd.DataFrame) -> Conclusions:
-    """All that follows from `fit_facts`, of rows of `db.efforts.rows.observations`."""
+    """All that follows from `fit_facts`; `tested` is `db.efforts.rows.observations`."""
     return Conclusions(
         check=fit_check(),
         findings=findings(tested),

@@ -1,4 +1,4 @@
-"""Asks an application as a server does, and sees each part of an answer when it is sent."""
+"""Asks an application as a server does, and sees each part of the answer as it is sent."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tests.patience import PATIENCE_SECONDS
 
 @dataclass
 class Answer:
-    """What was answered so far."""
+    """The answer so far."""
 
     status: int = 0
     headers: dict[str, str] = field(default_factory=dict)
@@ -38,7 +38,7 @@ class Answer:
             await self._news.wait_for(lambda: words in self.text)
 
     async def ended(self) -> None:
-        """Wait until the answer is whole."""
+        """Wait until the answer is complete."""
         assert self.task is not None
         await self.task
 

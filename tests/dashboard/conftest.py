@@ -56,20 +56,20 @@ ATHLETE_PEOPLE = (
 )
 
 SETTINGS = {"browser.gatherUsageStats": False, "runner.magicEnabled": False}
-"""What the served dashboard has of Streamlit, and a page that a test runs would not."""
+"""Streamlit settings of the served dashboard, which a page run by a test would not have."""
 
 SignIn = Callable[..., AppTest]
 SIGNED_IN: dict[tuple[Path, str], str] = {}
-"""Web sessions by store and person, of stores that no test changes."""
+"""Web sessions by store and person, for stores that no test changes."""
 
 
 @pytest.fixture(scope="session", autouse=True)
 def _what_every_page_would_do_again_is_done_once() -> Iterator[None]:
-    """Spare each page and command that a test runs what is no work of ours, the same every time.
+    """Do once what Streamlit and Typer would repeat for every page and command that a test runs.
 
-    Streamlit would look through all installed packages, compile the page's script anew, look for
-    values to show in it, note what it calls, and ask a thousand times a second whether the page has
-    run. Typer would read the words of all commands anew.
+    For each page, Streamlit would look through all installed packages, compile the script again,
+    look for values to show in it, note what it calls, and ask a thousand times a second whether the
+    page has run. For each command, Typer would build all commands again.
     """
     scripts, ask = ScriptCache(), local_script_runner.require_widgets_deltas
 
@@ -98,7 +98,7 @@ def _tables() -> Iterator[Tables]:
 
 @pytest.fixture(autouse=True)
 def shown(_tables: Tables) -> Iterator[Tables]:
-    """What tables a test opens; each of them can be read."""
+    """The tables that a test opens; each of them must be readable."""
     _tables.forget()
     yield _tables
     assert _tables.faults == []
@@ -113,7 +113,7 @@ def _own_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None
 
 @pytest.fixture(scope="session")
 def made_stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Stores of which every test gets a copy."""
+    """Stores that tests get copies of."""
     names = ("empty", "unfitted", "filled")
 
     def make(folder: Path) -> None:
@@ -141,7 +141,7 @@ def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def once_for_all(folders: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
-    """Return a folder that is filled once for all processes of a run of the tests."""
+    """Return a folder that is filled once for all processes of a test run."""
     own = folders.getbasetemp()
     folder = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
     made, unfinished = folder / name, own / f"{name}-unfinished"
@@ -156,7 +156,7 @@ def once_for_all(folders: pytest.TempPathFactory, name: str, make: Callable[[Pat
 
 @pytest.fixture
 def closed_in_between() -> None:
-    """Close the file of a test's store between units of work, as other processes need it."""
+    """Close the store's file between units of work, because other processes need it."""
 
 
 @pytest.fixture
@@ -166,7 +166,7 @@ def own_copy(
     monkeypatch: pytest.MonkeyPatch,
     request: pytest.FixtureRequest,
 ) -> Iterator[Callable[[str], Store]]:
-    """Copy a made store for one test, whose file stays open: opening it costs more than most do."""
+    """Copy a made store for one test and keep its file open: opening it is slow."""
     with ExitStack() as open_stores:
 
         def own_copy(name: str) -> Store:
@@ -218,7 +218,7 @@ def only_looked_at(store: Store, names: Iterable[str]) -> Iterator[None]:
 
 @pytest.fixture
 def shown_store(_shown_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
-    """What `filled_store` is, for tests that only look: what pages asked of it is remembered."""
+    """Like `filled_store`, for tests that only look: answers stay remembered between tests."""
     monkeypatch.setenv("WARMCURVE_DB", str(_shown_store.path))
     before = _shown_store.revision()
     yield _shown_store
@@ -226,7 +226,7 @@ def shown_store(_shown_store: Store, monkeypatch: pytest.MonkeyPatch) -> Iterato
 
 
 def copied(made: Path, folder: Path) -> Store:
-    """Copy a store that nobody has open, with the log of what is not in the file yet."""
+    """Copy a store that nobody has open, with its write-ahead log."""
     for path in made.parent.glob(f"{made.name}*"):
         shutil.copy(path, folder / path.name.replace(made.stem, "store"))
     return Store(folder / "store.duckdb")
@@ -293,7 +293,7 @@ def keep_artificial_fit(
 def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
     """Open the application as a person: `sign_in(store, "dora")`, on a page if named.
 
-    From then on the store's file stays open, since opening it costs more than most pages do.
+    The store's file then stays open, because opening it takes longer than most pages do.
     """
     monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
     with ExitStack() as open_stores:
@@ -306,7 +306,7 @@ def sign_in(monkeypatch: pytest.MonkeyPatch) -> Iterator[SignIn]:
 
 
 def signed_in_application(store: Store, name: str, page: str | None = None) -> AppTest:
-    """Open the first page of somebody, or another as by its address."""
+    """Open somebody's first page, or the named page as if by its address."""
     application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": name, "sid": open_session(store, name)}
     if page is not None:
@@ -319,7 +319,7 @@ def signed_in_application(store: Store, name: str, page: str | None = None) -> A
 
 
 def open_session(store: Store, name: str) -> str:
-    """Sign somebody in, unless this store is one of many tests that has everybody signed in."""
+    """Sign somebody in, or reuse their session in a store that many tests share."""
     return SIGNED_IN.get((store.path, name)) or new_session(store, name)
 
 

@@ -1,4 +1,4 @@
-"""A store in which everything is kept that there is to keep about an athlete."""
+"""A store that holds everything there can be about an athlete."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ HEADER = "athlete,started_at,measure,effort,value,volume_before"
 
 
 def game_of(codes: tuple[str, ...]) -> Game:
-    """A game of one wave, everybody of it on the bench with a reason of the coach's."""
+    """A game of one wave: everybody is on the bench, each with a reason from the coach."""
     starts = datetime(2026, 3, 18, 19, 30)
     bench = (BenchRow(15.0, 2.0, (1.0, 0.5, 2.0)),)
     return replace(
@@ -57,7 +57,7 @@ def game_of(codes: tuple[str, ...]) -> Game:
 
 
 def full_store(path: Path) -> Store:
-    """Make a filled store with two squads; everything that is kept about an athlete is there."""
+    """Make a filled store with two squads and everything there can be about an athlete."""
     store = new_store(path)
     with store.kept_open():
         _keep_everything(store)

@@ -1,4 +1,4 @@
-"""The command `warmcurve serve` as a process of its own, and how a browser talks to it."""
+"""Runs `warmcurve serve` in its own process and talks to it as a browser does."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class LiveServer:
             yield client
 
     def until(self, happened: Callable[[], bool]) -> None:
-        """Wait until something has happened, unless the server ends before."""
+        """Wait until something has happened; fail if the server ends first."""
         for _ in range(round(PATIENCE_SECONDS / LOOK_SECONDS)):
             if happened():
                 return
@@ -59,10 +59,10 @@ class LiveServer:
         raise AssertionError(self.log.read_text())
 
     def health(self) -> str:
-        """What the server tells a watcher, nothing while it does not answer."""
+        """Return the server's health as text, empty while it does not answer."""
         try:
             address = f"{self.address}/healthz"
-            # What to trust takes long to read, and this address is no https.
+            # Loading the trusted certificates is slow, and this address is not https.
             return httpx.get(address, timeout=PATIENCE_SECONDS, verify=False).text
         except httpx.ConnectError:
             return ""
@@ -101,8 +101,8 @@ def serving(
 ) -> Iterator[LiveServer]:
     """Run `warmcurve serve` on a free port until the block is left.
 
-    It is there when it tells a watcher that it `answers` so: "starting" before it is ready. A
-    function of a module may be called `before` the command begins.
+    The block begins when `/healthz` says `answers`; a server that is not ready says "starting".
+    `before`, a function of a module, is called before the command begins.
     """
     port = free_port()
     log = store_path.with_name(f"{command}-{port}.log")
@@ -120,7 +120,7 @@ def serving(
 
 
 def quiet_environment() -> dict[str, str]:
-    """Return this environment without settings of ours, a screen, colours or unasked-for fits."""
+    """Return this environment without our settings, a screen, colours or automatic fits."""
     unwanted = ("WARMCURVE_", "DISPLAY", "WAYLAND_DISPLAY", "FORCE_COLOR")
     kept = {name: value for name, value in os.environ.items() if not name.startswith(unwanted)}
     return {**kept, "NO_COLOR": "1", "WARMCURVE_FIT_AFTER": "never"}

@@ -1,6 +1,6 @@
-"""An OpenID Connect provider for tests, strict about what it is asked and free in what it says.
+"""An OpenID Connect provider for tests: strict about requests, free in what it answers.
 
-It checks the client's secret, the address to come back to and PKCE, and gives a code out once.
+It checks the client's secret, the redirect address and PKCE, and each code works only once.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Club:
         return Provider(self.address, CLIENT_ID, CLIENT_SECRET, "Test Club")
 
     def sign_in(self, address: str) -> str:
-        """Return where a browser is sent that was sent to `address` and signed in there."""
+        """Sign in at `address` as a browser would, and return where it is sent next."""
         asked = dict(parse_qsl(urlsplit(address).query))
         assert asked["client_id"] == CLIENT_ID
         assert asked["scope"].split() == ["openid", "email"]

@@ -1,4 +1,4 @@
-"""The pictures of the documentation: a page each, and the text that shows them."""
+"""The pictures in the documentation, one for each page, and the text that shows them."""
 
 from __future__ import annotations
 
@@ -108,13 +108,13 @@ EXTRAS = (
         "light",
     ),
 )
-"""Name, title, what it says, role, size and scheme; the test comes last, as it adds efforts that
-no curve knows yet."""
+"""Name, title, what it says, role, size and scheme. The test comes last, because it adds efforts
+that are not in the curves yet."""
 
 
 @dataclass(frozen=True)
 class Shot:
-    """A picture: its file without ending, what it shows and says, who looks, and on what."""
+    """A picture: its file name without extension, title and text, who looks, and on what screen."""
 
     name: str
     title: str
@@ -126,7 +126,7 @@ class Shot:
 
 
 def shots(paths: dict[str, str] | None = None) -> Iterator[Shot]:
-    """Return every picture; `paths` are addresses that only a made store has, by name."""
+    """Return every picture; `paths` are addresses, by name, that only a made store has."""
     paths = paths or {}
     for place in PLACES:
         phone = "phone" if place.script == "my_warm_up" else "desktop"
@@ -167,7 +167,7 @@ def take_for_docs(
     tokens: dict[str, str],
     opened: Callable[[Screen, str], None],
 ) -> None:
-    """Take every picture anew, and write the text; `opened` opens a page and waits for it."""
+    """Take every picture again and write the text; `opened` opens a page and waits for it."""
     FOLDER.mkdir(parents=True, exist_ok=True)
     for shot in shots(_made(store)):
         path = shot.path if shot.name != "test_on_a_phone" else _begun(store)
@@ -195,7 +195,7 @@ def _looks(place: Place) -> str:
 
 
 def _made(store: Store) -> dict[str, str]:
-    """Make what a demo has not, a plan of a session and a link; return addresses by name."""
+    """Make what the demo lacks, such as a session plan and a link; return addresses by name."""
     today = date.today()
     plan = save_session_plan(
         store,
@@ -280,7 +280,7 @@ def _show(seen: Screen) -> None:
 
 
 def _make_small(path: Path) -> None:
-    """Write a picture again with at most 256 colours: a third of the bytes, and none is lost."""
+    """Save a picture with at most 256 colours: a third of the bytes, and no colour is lost."""
     with Image.open(path) as taken:
         few = taken.convert("RGB").quantize(
             method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE

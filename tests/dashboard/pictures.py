@@ -2,9 +2,10 @@
 
     python -m tests.dashboard.pictures FOLDER --size desktop --size phone --scheme light
 
-makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` for every page, size and
-scheme into the folder; all of them if none is named. With a folder or without, --readme takes
-README's picture of the squad anew, and --docs the pictures of `docs/pages.md` with their text.
+makes the demo's store, serves it, and writes `ROLE-PAGE-SCHEME-SIZE.png` into the folder for every
+page, in the sizes and schemes that are named, or in all of them. With or without a folder, --readme
+takes README's picture of the squad again, and --docs takes the pictures of `docs/pages.md` and
+writes their text.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ README_HEIGHT = 1120
 def take_all(
     browser: Browser, server: LiveServer, tokens: dict[str, str], size: str, scheme: str, to: Path
 ) -> None:
-    """Take a picture of every page of every role on one screen, and of the way in."""
+    """Take a picture of every page of every role on one screen, and of signing in."""
     with window(browser, server, size, scheme) as seen:
         seen.page.goto(server.address)
         seen.page.screenshot(path=to / f"sign-in-{scheme}-{size}.png")

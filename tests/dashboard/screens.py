@@ -39,7 +39,7 @@ PHONE_AGENT = (
 SIZES = {"desktop": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 TALLEST = 4000
 SPARE: dict[Browser, dict[bool, list[Page]]] = {}
-"""Windows that nobody uses, by whether they are a phone's: they know the program's scripts."""
+"""Unused windows, by whether they are a phone's; they have the program's scripts already."""
 PATIENCE_MS = 1000 * PATIENCE_SECONDS
 COUNT_RUNS = """
 window.runs = 0;
@@ -89,7 +89,7 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """A browser, the module's own, that opens its windows again."""
+    """The module's own browser, which reuses its windows."""
     with chromium() as launched:
         SPARE[launched] = {}
         yield launched
@@ -98,7 +98,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def club(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    """The store of the five artificial athletes, the module's own."""
+    """The module's own store of the five artificial athletes."""
     store = new_store(tmp_path_factory.mktemp("club") / "club.duckdb")
     fill(store)
     add_routine_sessions(store)
@@ -148,7 +148,7 @@ class Screen:
 
     @contextmanager
     def run_again(self) -> Iterator[None]:
-        """Wait, after what is done inside, until the page's script has run once more."""
+        """Wait after the block until the page's script has run once more."""
         before = self.page.evaluate("() => [performance.timeOrigin, window.runs]")
         yield
         self.page.wait_for_function(RUN_AGAIN, arg=before)
@@ -164,7 +164,7 @@ class Screen:
         self.page.evaluate(SIZE_IS_KEPT)
 
     def sideways(self) -> int:
-        """Pixels by which the page is wider than the window, inner scrollers left out."""
+        """Return how many pixels wider than the window the page is, without inner scroll areas."""
         return int(
             self.page.evaluate(
                 "() => Math.max(document.documentElement.scrollWidth,"
@@ -174,7 +174,7 @@ class Screen:
 
     @contextmanager
     def resized(self, size: str) -> Iterator[None]:
-        """Look at the same page on a screen of another of `SIZES`."""
+        """Look at the same page on another of `SIZES` inside the block."""
         own = self.size
         self._resize(size)
         self.settle()
@@ -199,9 +199,9 @@ class Screen:
 
 
 def shown_link(page: Page, title: str) -> Locator:
-    """Open the menu, as far as it has to be opened, and return the link to the page.
+    """Open the menu if needed, and return the link to the page.
 
-    Of pages that stand together, the menu leads to the first, from which links lead to the others.
+    The menu leads to the first page of a group; links on that page lead to the others.
     """
     place = next(place for place in PLACES if place.title == title)
     sibling = page.locator(".st-key-siblings").get_by_role("link", name=title, exact=True)
@@ -218,7 +218,7 @@ def shown_link(page: Page, title: str) -> Locator:
 
 
 def menu_entry(page: Page, label: str) -> Locator:
-    """Open the menu, as far as it has to be opened, and return one of its links."""
+    """Open the menu if needed, and return one of its links."""
     narrow = page.get_by_test_id("stExpandSidebarButton")
     if narrow.is_visible():
         narrow.click()
@@ -235,9 +235,9 @@ def menu_entry(page: Page, label: str) -> Locator:
 def screen(
     browser: Browser, server: LiveServer, name: str, size: str, scheme: str = "light"
 ) -> Iterator[Screen]:
-    """Look at the start page as a person on a screen of one of `SIZES`.
+    """Open a person's start page on a screen of one of `SIZES`.
 
-    For an athlete it is the first of Streamlit's; before it comes the one without script.
+    Athletes start on a page without script; for them, this goes on to the first Streamlit page.
     """
     with window(browser, server, size, scheme) as seen:
         seen.page.context.add_cookies(
@@ -252,7 +252,7 @@ def screen(
 
 @cache
 def session_cookie(server: LiveServer, name: str) -> str:
-    """Sign in once; the server lets nobody try again and again."""
+    """Sign in once per person, because the server limits attempts."""
     with server.signed_in(name) as client:
         return client.cookies[SESSION_COOKIE]
 
@@ -287,9 +287,9 @@ def window(
 def new_page(browser: Browser, phone: bool) -> Page:
     width, height = SIZES["phone" if phone else "desktop"]
     context = browser.new_context(
-        viewport={"width": width, "height": height},  # also of what a page opens
+        viewport={"width": width, "height": height},  # also for pages that it opens
         locale="en-GB",
-        reduced_motion="reduce",  # what turns while a page is at work takes half a processor
+        reduced_motion="reduce",  # a spinner takes half a processor
         user_agent=PHONE_AGENT if phone else None,
         is_mobile=phone,
         has_touch=phone,
@@ -300,7 +300,7 @@ def new_page(browser: Browser, phone: bool) -> Page:
 
 
 def emptied(page: Page) -> None:
-    """Leave in a window nothing of who used it but the program's files."""
+    """Clear everything in a window but the program's files."""
     for other in page.context.pages:
         if other is not page:
             other.close()

@@ -1,4 +1,4 @@
-"""Reads the columns of every table that a page shows, in whatever test it is opened."""
+"""Checks the columns of every table that a page shows in any test."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ NO_WORD = re.compile(r"nan|None|NaT|<NA>|inf|-inf")
 
 @dataclass
 class Tables:
-    """What was shown: the lines of the program that did, and what was wrong with it."""
+    """The lines of the program that showed tables, and what was wrong with those tables."""
 
     sites: set[str] = field(default_factory=set)
     faults: list[str] = field(default_factory=list)
@@ -57,7 +57,7 @@ def _module(path: Path) -> str:
 
 @contextmanager
 def watched() -> Iterator[Tables]:
-    """Read each table that is shown meanwhile."""
+    """Check each table that is shown inside the block."""
     tables = Tables()
     with pytest.MonkeyPatch.context() as patch:
         for kind in KINDS:
@@ -83,7 +83,7 @@ def _reading(show: Callable[..., Any], tables: Tables) -> Callable[..., Any]:
 def faults(
     frame: pd.DataFrame, config: Mapping[str, Any], order: tuple[str, ...] | None = None
 ) -> list[str]:
-    """Say what a reader of a table would stumble over: a heading that is no words, a cell."""
+    """Return what would trip up a reader: headings not in words or twice, cells such as `nan`."""
     names = [name for name in order or frame.columns if config.get(name, "") is not None]
     headings = [_heading(name, config.get(name)) for name in names]
     said = [f"{heading} is no heading" for heading in headings if not _in_words(heading)]

@@ -43,7 +43,7 @@ def title(page: AppTest) -> str:
     return str(page.title[0].value)
 
 
-def test_page_greets_who_is_signed_in_whatever_name_comes_along(empty_store: Store) -> None:
+def test_page_greets_the_person_of_the_session_and_no_other_name(empty_store: Store) -> None:
     assert title(seen_by(open_session(empty_store, "carl"))) == "Hello Carl Coach"
 
 
@@ -66,7 +66,7 @@ def test_sign_out_and_deactivation_act_on_the_next_run(empty_store: Store) -> No
     assert [title(page.run()) for page in pages] == ["You are signed out"] * 2
 
 
-def test_athlete_sees_the_own_data_only(shown_store: Store) -> None:
+def test_athlete_sees_only_their_own_data(shown_store: Store) -> None:
     sid = open_session(shown_store, "long.one")
     page = seen_by(sid, athlete="A1")
     assert title(page) == "The curve"

@@ -24,7 +24,7 @@ ROLES = {"dora": "director", "carl": "coach", "long.one": "athlete"}
 
 
 def pages_of(role: str) -> dict[str, str]:
-    """The headings of a role's pages by their address; the first page has none."""
+    """Return the headings of a role's pages by address; the first page's address is empty."""
     own = [place for place in PLACES if role in place.roles]
     return {"" if place.script == HOME[role] else place.address: place.title for place in own}
 
@@ -38,7 +38,7 @@ TOLD_APART = {
     if place.script in HOME.values()
     or re.search(r"\bperson\.role\b|first_steps", (FOLDER / place.file).read_text())
 }
-"""Pages that may differ for a director and a coach who sees everybody."""
+"""Pages that may differ between a director and a coach who sees everybody."""
 HEADING_LEVELS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')].map(
   heading => Number(heading.tagName[1]))"""
 
@@ -106,10 +106,10 @@ def test_every_role_walks_its_pages(
         ("carl", "dora", "desktop", "dark"),
     ],
 )
-def test_what_staff_do_not_share_is_seen_on_the_other_screen_too(
+def test_pages_that_staff_do_not_share_are_checked_on_the_other_screen_too(
     live_squad: LiveServer, browser: Browser, name: str, other: str, size: str, scheme: str
 ) -> None:
-    """Of what is the same for both, one look of each on a screen of their own is enough."""
+    """Pages that both share were already checked once on each screen by the test above."""
     shared = {*PAGES[other].values()} - TOLD_APART
     own = [heading for heading in PAGES[name].values() if heading not in shared]
     walk(browser, live_squad, name, size, scheme, own)
@@ -129,7 +129,7 @@ def test_a_click_on_a_dot_opens_the_athlete(live_squad: LiveServer, browser: Bro
     with screen(browser, live_squad, "dora", "desktop") as seen:
         dot = seen.page.locator(".scatterlayer .point").first
         dot.wait_for()
-        # Plotly lays a sheet over its marks that takes the clicks.
+        # Plotly lays a sheet over its marks, and the sheet takes the clicks.
         dot.click(force=True)
         expect(seen.page.locator("h1")).to_have_text("Athlete")
         seen.wait()
@@ -180,8 +180,8 @@ def test_a_link_to_an_athlete_opens_that_athlete(live_squad: LiveServer, browser
         seen.wait()
         seen.page.go_back()
         if "/advice" in seen.page.url:
-            # Opened by the menu, the page had no choice in its address at first. The browser may
-            # have taken that for a step of its own, which must not lead forward again.
+            # The menu first opened the page without a choice in its address. The browser may have
+            # made that a step in its history; going back to it must not lead forward again.
             seen.wait()
             seen.page.go_back()
         expect(seen.page.locator("h1")).to_have_text("Athlete")
@@ -200,7 +200,7 @@ def test_a_coach_plans_and_prints_without_leaving_the_page(
         assert printed.value.path().read_bytes().startswith(b"%PDF-")
 
 
-def test_the_squad_of_a_session_is_one_screen_of_a_tablet(
+def test_the_squad_of_a_session_fits_one_tablet_screen(
     live_squad: LiveServer, browser: Browser
 ) -> None:
     with screen(browser, live_squad, "carl", "tablet") as seen:
@@ -213,9 +213,7 @@ def test_the_squad_of_a_session_is_one_screen_of_a_tablet(
         assert last["y"] + last["height"] <= actions["y"]
 
 
-def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
-    live_squad: LiveServer, browser: Browser
-) -> None:
+def test_a_coach_cannot_open_the_accounts_page(live_squad: LiveServer, browser: Browser) -> None:
     with screen(browser, live_squad, "carl", "desktop") as seen:
         answer = seen.page.goto(f"{seen.address}/accounts")
         assert answer and answer.status == 404
@@ -225,7 +223,7 @@ def test_a_coach_who_asks_for_the_accounts_page_is_not_given_it(
         assert "Add an account" not in told
 
 
-def test_the_menu_of_a_phone_is_open_for_one_choice_only(
+def test_the_menu_on_a_phone_closes_after_each_choice(
     live_squad: LiveServer, browser: Browser
 ) -> None:
     with screen(browser, live_squad, "dora", "phone") as seen:
@@ -254,7 +252,7 @@ def menu(page: Page) -> Locator:
 
 
 def closed(page: Page) -> None:
-    """The page has its title, and no menu lies over it."""
+    """Check that the page has its title and no menu lies over it."""
     page.locator("h1").wait_for()
     page.wait_for_function(RUN_IS_OVER)
     expect(page.get_by_test_id("stExpandSidebarButton")).to_be_visible()
@@ -281,10 +279,10 @@ def test_signing_in_and_out_by_hand(live_squad: LiveServer, browser: Browser) ->
 def test_the_page_without_script_is_small_and_for_everybody(
     live_squad: LiveServer, browser: Browser, size: str, scheme: str
 ) -> None:
-    """60 KB in one request, with script switched off as well as on."""
+    """It takes 60 KB at most in one request, with script switched on or off."""
     with screen(browser, live_squad, "long.one", size, scheme) as seen:
         cookies = seen.page.context.cookies()
-        seen.page.goto("about:blank")  # the page before asks no more
+        seen.page.goto("about:blank")  # so that the page before asks for nothing more
         asked: list[str] = []
         seen.page.on("request", lambda request: asked.append(request.url))
         answer = seen.page.goto(live_squad.address + OWN_PATH)

@@ -1,4 +1,4 @@
-"""Signing in, staying in and being out, in a real browser with several tabs."""
+"""Signing in, staying signed in and signing out, in a real browser with several tabs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ NEW_PASSWORD = "paddle quartz lantern"
 
 @contextmanager
 def browser_of(browser: Browser, server: LiveServer, name: str) -> Iterator[BrowserContext]:
-    """Sign in by hand in a browser of one's own."""
+    """Sign in by hand in a separate browser."""
     context = browser.new_context(base_url=server.address)
     context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
@@ -60,7 +60,7 @@ def test_cookies_are_out_of_reach(server: LiveServer, browser: Browser) -> None:
         assert "warmcurve_session" not in context.pages[0].evaluate("document.cookie")
 
 
-def test_signed_in_through_a_reload_and_out_in_every_tab(
+def test_a_reload_stays_signed_in_and_signing_out_ends_every_tab(
     server: LiveServer, browser: Browser
 ) -> None:
     with browser_of(browser, server, "carl") as context:

@@ -38,7 +38,7 @@ OPENED_ELSEWHERE = {
     "data/preview": "test_any_file_page::test_a_file_with_other_columns_is_read_shown_and_saved",
     "results/trial_screen": "test_did_it_work::test_a_trial_is_set_up_gone_through_and_told",
 }
-"""Tables that stand on a page only after something was done there, and who does it."""
+"""Tables that a page shows only after something was done there, and the test that does it."""
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +85,7 @@ def test_each_role_opens_its_pages_and_every_table_is_opened(
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: place.script)
 def test_every_page_checks_the_role_itself(place: Place) -> None:
-    # A page that is reached in any other way than the menu must still refuse.
+    # A page must refuse even when it is not opened from the menu.
     source = (FOLDER / place.file).read_text(encoding="utf-8")
     wanted = ", ".join(f'"{role}"' for role in place.roles)
     assert f"require({wanted})" in source
@@ -136,7 +136,7 @@ def test_an_empty_store_says_what_to_do_next(
 ) -> None:
     application = sign_in(empty_store, person)
     scripts = {place.script for place in PLACES if role in place.roles}
-    # What the program is and does stands there whatever the store holds.
+    # `about` says what the program does, so it is the same for every store.
     for script in sorted(scripts - {"about"}):
         text = told(application.switch_page(file_of(script)).run())
         buttons = " ".join(each.label for each in application.button)

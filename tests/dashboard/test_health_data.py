@@ -1,8 +1,8 @@
-"""What is typed or ticked about somebody's health never leaves the staff's pages.
+"""What people type or tick about somebody's health never leaves the staff's pages.
 
-One store holds a marker in every text that people type freely, another for every athlete, and
-readiness and pain for every session. Everything that the program can hand out is made from it and
-searched. What may hold them stands in one table, with the reason.
+A store holds a marker in every text that people type freely, a different one for each athlete, and
+readiness and pain for every session. The tests make everything that the program can hand out from
+it, and search that. `MAY_HOLD` lists what may hold a marker, with the reason.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ TYPED = (
 )
 """Texts that people type freely."""
 SAME = {"effort_change.new_excluded": "effort.excluded"}
-"""What the store itself checks to be the same text."""
+"""Columns whose text the store itself checks to be the same as another's."""
 NOT_TYPED = {
     "athlete_merge.other_athlete": "a code",
     "athlete_squad.squad": "the name of a squad",
@@ -134,7 +134,7 @@ ANSWERS = {
         name: ("false", "true") for name in ("joints", "positions", "fresh", "peak")
     },
 }
-"""Answers about health, which are no text: their columns, and two values of each."""
+"""Answers about health that are not text: their columns, with two values for each."""
 NO_ANSWERS = {
     "athlete.active",
     "athlete_merge.was_active",
@@ -151,13 +151,13 @@ NO_ANSWERS = {
     "planned_exercise.on_bar",
     "trial_session.is_second",
 }
-"""The other columns of yes and no."""
+"""The other yes-or-no columns."""
 ALL, OWN = "all athletes", "the own athlete"
 
 
 @dataclass(frozen=True)
 class May:
-    """What an output may hold, whose, and why; `answers` are readiness and pain."""
+    """What an output may hold, about whom, and why; `answers` are readiness and pain."""
 
     who: tuple[str, ...]
     columns: tuple[str, ...]
@@ -228,7 +228,7 @@ Answers = list[tuple[str, int, str]]
 
 @dataclass(frozen=True)
 class Made:
-    """Two stores that differ in readiness and pain only, what opens them, and what they told."""
+    """Two stores that differ only in readiness and pain, what opens them, and their answers."""
 
     store: Store
     other: Store
@@ -253,7 +253,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 
 def add_what_is_typed(store: Store) -> None:
-    """Add the rows in which somebody types that `full_store` has not."""
+    """Add the rows with typed text that `full_store` lacks."""
     soon = datetime.combine(soon_day(), datetime.min.time()) + timedelta(hours=19)
     game = game_of(("A1", "A2", "A3"))
     plans = [replace(player.plan, day=soon_day()) for player in game.players]
@@ -286,7 +286,7 @@ def add_what_is_typed(store: Store) -> None:
 
 
 def filled_in(root: duckdb.DuckDBPyConnection, which: int) -> Rewrite:
-    """Put a marker of its own for every athlete into every typed text, and one set of answers."""
+    """Put each athlete's marker into every typed text, and fill in one set of answers."""
     found = {
         table: {column: values[which] for column, values in columns.items()}
         for table, columns in ANSWERS.items()
@@ -301,12 +301,12 @@ def filled_in(root: duckdb.DuckDBPyConnection, which: int) -> Rewrite:
         }
         owner = next((OWNERS[key] for key in OWNERS if key in columns), "'X0'").format(t=table)
         marker = f"'zq{TYPED.index(SAME.get(name, name))}' || coalesce({owner}, 'X0') || 'zq'"
-        if column in ("detail", "row_text"):  # what names an athlete there must go on doing so
+        if column in ("detail", "row_text"):  # the athletes that it names must stay
             marker = f"{column} || ' ' || {marker}"
         if "excluded" in column:
             marker = f"CASE WHEN {column} IS NOT NULL THEN {marker} END"
         found.setdefault(table, {})[column] = marker
-    found["session_plan"]["general_minutes"] = "9"  # usual for somebody stiff only
+    found["session_plan"]["general_minutes"] = "9"  # usual only for somebody stiff
     return Rewrite("fill in", "", {}, found)
 
 
@@ -317,7 +317,7 @@ def markers(text: str) -> set[tuple[str, str]]:
 
 
 def readable(content: bytes) -> str:
-    """Return all text of a file: of tables, packed files and PDF, its title and author too."""
+    """Return all text in a file: tables, zip files, and PDFs with their title and author."""
     if content.startswith(b"%PDF"):
         document = pypdfium2.PdfDocument(content)
         pages = [page.get_textpage().get_text_range() for page in document]
@@ -367,11 +367,11 @@ ADDRESSES = [
     "/curve/" + "x" * 43,
 ]
 ASKED_BY = ("long.one", "nobody")
-"""Who opens the private links: they answer everybody alike, whoever is signed in."""
+"""Who opens the private links, which answer everybody alike."""
 
 
 def answers(made: Made, store: Store, name: str, monkeypatch: pytest.MonkeyPatch) -> Answers:
-    """Return what every address answers somebody, or nobody; each is asked once."""
+    """Return what every address answers a person, or nobody; each is asked once."""
     if (store.path, name) not in made.told:
         monkeypatch.setenv("WARMCURVE_DB", str(store.path))
         with store.kept_open():
@@ -409,8 +409,8 @@ def allowed(name: str, address: str, own: str) -> set[tuple[str, str]]:
     return {(column, code) for column in may.columns for code in codes}
 
 
-def test_every_column_of_texts_and_answers_is_known(made: Made) -> None:
-    """A new one fails here until somebody has thought about who may see it."""
+def test_every_column_of_texts_and_answers_is_listed(made: Made) -> None:
+    """A new column fails here until somebody has thought about who may see it."""
     with made.store.reading() as cursor:
         texts = {f"{table}.{column}" for table, column in text_columns(cursor)}
         ticks = {
@@ -440,8 +440,8 @@ def test_every_column_of_texts_and_answers_is_known(made: Made) -> None:
         assert {*TYPED} - {*SAME} - nobody_s - filled <= {"finding_decision.reason"}
 
 
-def test_every_address_and_command_is_asked_for() -> None:
-    """A new route, export or command fails here until it is made and searched, or told apart."""
+def test_every_address_and_command_is_searched_or_listed() -> None:
+    """A new route, export or command fails here until it is searched, or is in `NOT_HANDED_OUT`."""
     paths = {address.partition("?")[0] for address in ADDRESSES} | {"/curve/x"}
     for route in ROUTES:
         pattern = re.sub(r"\\{.*?\\}", "[^/]+", re.escape(route.path))
@@ -454,7 +454,7 @@ def test_every_address_and_command_is_asked_for() -> None:
 
 
 @pytest.mark.parametrize("name", ["dora", "yara", "long.one", "nobody"])
-def test_no_answer_of_the_server_holds_what_is_not_for_it(
+def test_the_server_answers_nobody_with_text_that_is_not_for_them(
     made: Made, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], name: str
 ) -> None:
     found: dict[str, set[tuple[str, str]]] = {}
@@ -472,7 +472,7 @@ def test_no_answer_of_the_server_holds_what_is_not_for_it(
 def test_readiness_and_pain_change_nothing_that_is_handed_out(
     made: Made, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    """However they would be told: not as a number, in other words, or in another order."""
+    """Not even by a number, other words, or another order."""
     told = [answers(made, store, name, monkeypatch) for store in (made.store, made.other)]
     for (address, *first), (_, *second) in zip(*told, strict=True):
         if not address.startswith(("/download/", "/curve/", OWN_PATH)):
@@ -499,7 +499,7 @@ FILES = {
 
 
 @pytest.mark.parametrize("words", WORDS, ids=" ".join)
-def test_no_command_hands_out_what_is_not_for_it(
+def test_no_command_hands_out_text_that_it_must_not_hold(
     made: Made, tmp_path: Path, words: list[str]
 ) -> None:
     files = [word.format(tmp_path) for word in FILES.get(words[0], [])]
@@ -538,10 +538,10 @@ def test_no_page_shows_an_athlete_what_was_typed(
     assert not markers(logged.out + logged.err)
 
 
-def test_no_address_that_a_page_leads_to_holds_what_was_typed(
+def test_no_address_on_a_page_holds_what_was_typed(
     made: Made, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Addresses stay in the history of browsers and the logs of proxies."""
+    """Addresses stay in browsers' histories and proxies' logs."""
     monkeypatch.setenv("WARMCURVE_DB", str(made.store.path))
     seen, addresses = "", ""
     with made.store.kept_open():

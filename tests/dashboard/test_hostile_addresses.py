@@ -1,4 +1,4 @@
-"""Addresses that nobody's page links to: an answer in a sentence, or a file, never a fault."""
+"""Addresses that no page links to get a sentence or a file, never an error."""
 
 from __future__ import annotations
 
@@ -105,12 +105,12 @@ def enter_as(client: TestClient, store: Store, name: str) -> None:
     client.cookies.set(SESSION_COOKIE, open_session(store, person))
 
 
-def test_every_address_of_a_file_is_tried() -> None:
+def test_every_download_is_tried() -> None:
     assert {download.path for download in OFFERED} == set(USED)
 
 
 @pytest.mark.parametrize("download", OFFERED, ids=lambda download: download.path)
-def test_hostile_words_in_the_address_of_a_file_are_answered_in_a_sentence(
+def test_a_download_answers_hostile_words_in_a_sentence(
     download: Download, client: TestClient, store: Store
 ) -> None:
     enter_as(client, store, "dora" if "director" in download.roles else "long.one")
@@ -126,7 +126,7 @@ def test_hostile_words_in_the_address_of_a_file_are_answered_in_a_sentence(
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
-def test_an_address_of_nothing_is_answered_in_a_sentence(
+def test_an_address_of_nothing_answers_in_a_sentence(
     address: str, client: TestClient, store: Store
 ) -> None:
     enter_as(client, store, "dora")
@@ -134,7 +134,7 @@ def test_an_address_of_nothing_is_answered_in_a_sentence(
 
 
 @pytest.mark.parametrize("path", ["/signin", "/signin/club", "/signin/club/return"])
-def test_signing_in_shows_its_page_whatever_the_address_says(path: str, client: TestClient) -> None:
+def test_the_sign_in_page_shows_whatever_the_address_says(path: str, client: TestClient) -> None:
     client.cookies.clear()
     for word in ("next", "state", "code", "iss", "error"):
         for value in [*TEXTS, "//other.example", "/\\other.example", "\r\nSet-Cookie: a=b"]:
@@ -148,7 +148,7 @@ def test_signing_in_shows_its_page_whatever_the_address_says(path: str, client: 
     ("name", "scripts"),
     [("dora", ["week", "athlete", "run_test", "squad"]), ("long.one", ["my_warm_up"])],
 )
-def test_hostile_words_in_the_address_of_a_page_are_passed_over(
+def test_pages_ignore_hostile_words_in_their_address(
     name: str,
     scripts: list[str],
     filled_store: Store,
@@ -167,7 +167,7 @@ def test_hostile_words_in_the_address_of_a_page_are_passed_over(
 
 
 @pytest.mark.parametrize("number", NUMBERS)
-def test_a_test_of_a_hostile_number_is_not_there(
+def test_a_hostile_test_number_still_opens_the_page(
     number: str, filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(filled_store.path))

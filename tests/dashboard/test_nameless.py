@@ -1,4 +1,4 @@
-"""Athletes without names: their codes stand wherever a name would."""
+"""Athletes without names: pages show their codes instead."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who asks for what is not theirs: every page, download and table, as everybody and as nobody."""
+"""Asking for what is not yours: every page, download and table, as everybody and as nobody."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ SEEN_BY = {
     "stale": set(),
     "nobody": set(),
 }
-"""The athletes that each may see. Yara coaches the first squad only; stale has signed out."""
+"""The athletes that each person may see. Yara coaches only the first squad; stale signed out."""
 COUNTS_OF_ALL = {"17 sessions", "204 efforts", "5 athletes", "4 athletes", "Few sessions"}
 EVERYBODY = list(SEEN_BY)
 ROLES = {"dora": "director", "carl": "coach", "yara": "coach", "long.one": "athlete"}
@@ -93,7 +93,7 @@ def token_of(store: Store, name: str) -> str:
 
 
 def leaks(text: str, name: str) -> list[str]:
-    """Return what a text tells of athletes that a person may not see."""
+    """Return what a text gives away about athletes that a person may not see."""
     found = []
     for code in set(SQUADS) - SEEN_BY[name]:
         shown = ATHLETES[code][0]
@@ -124,21 +124,21 @@ def _sent(node: Block | Element) -> Iterator[str]:
 
 @cache
 def sid_of(store: Store, name: str) -> str:
-    """Open a web session, one for each."""
+    """Open a web session, one per person."""
     from dashboard.screen.web_sessions import session_id
 
     return session_id(token_of(store, name))
 
 
 def entered(store: Store, name: str, script: Path = ROUTER) -> AppTest:
-    """Return what somebody looks at who says to be the director."""
+    """Return the application for a person who claims to be the director."""
     application = AppTest.from_file(script, default_timeout=PATIENCE_SECONDS)
     application.user = {"person": "dora", "sid": sid_of(store, name)}
     return application
 
 
 def by_itself(store: Store, page: str, name: str, hostile: bool) -> AppTest:
-    """Open a page without the menu, which would not offer it."""
+    """Open a page without the menu, which may not offer it."""
     script = entered(store, name, FOLDER / file_of(page))
     if hostile:
         for asked in ("athlete", "person", "role", "squad", "test_athletes"):
@@ -159,14 +159,14 @@ def by_itself(store: Store, page: str, name: str, hostile: bool) -> AppTest:
 
 
 def opened(store: Store, pages: Sequence[str], name: str) -> Iterator[tuple[str, AppTest]]:
-    """Open one page after the other by the menu."""
+    """Open one page after another from the menu."""
     menu = entered(store, name).run()
     for page in pages:
         yield page, menu.switch_page(file_of(page)).run()
 
 
 @pytest.mark.parametrize("name", ROLES)
-def test_pages_tell_nobody_of_athletes_they_may_not_see(store: Store, name: str) -> None:
+def test_pages_tell_nobody_about_athletes_they_may_not_see(store: Store, name: str) -> None:
     for page, script in opened(store, offered(name), name):
         assert not script.exception, page
         assert leaks(everything(script), name) == [], page
@@ -181,11 +181,11 @@ def test_pages_tell_nobody_of_athletes_they_may_not_see(store: Store, name: str)
         if (SEEN_BY[name] != set(SQUADS) if hostile else page not in offered(name))
     ],
 )
-def test_a_page_by_itself_tells_nobody_of_athletes_they_may_not_see(
+def test_a_page_by_itself_tells_nobody_about_athletes_they_may_not_see(
     store: Store, name: str, page: str, hostile: bool
 ) -> None:
     script = by_itself(store, page, name, hostile)
-    # A link to another page needs the menu, which a page run by itself has not.
+    # A link to another page needs the menu, and a page run by itself has none.
     assert all("Could not find page" in each.message for each in script.exception)
     assert leaks(everything(script), name) == []
     if name not in ROLES:
@@ -197,8 +197,8 @@ def test_a_page_by_itself_tells_nobody_of_athletes_they_may_not_see(
         assert script.title[0].value not in ("You are signed out", "Not for this account")
 
 
-def test_what_a_page_sends_is_looked_at_whole(store: Store) -> None:
-    """The test above finds what is there: a name in a table, a menu and a picture."""
+def test_the_search_covers_everything_that_a_page_sends(store: Store) -> None:
+    """The tests above would find a name in a table, a menu or a picture."""
     pages = ("squad", "before_session", "athlete", "enter_efforts")
     for _, script in opened(store, pages, "dora"):
         assert {"Either Three", "Untested Five"} <= set(leaks(everything(script), "nobody"))
@@ -215,7 +215,7 @@ def test_a_coach_of_a_squad_sees_all_of_that_squad(store: Store) -> None:
 
 
 def test_only_the_director_s_pages_reach_the_whole_store() -> None:
-    """And everybody's own account, which is about no athlete."""
+    """The exception is everybody's own account page, which is about no athlete."""
     for page in PAGES:
         script = (FOLDER / file_of(page)).read_text("utf-8")
         if "running_store" in script or "Store(" in script:
@@ -292,7 +292,7 @@ def readable(address: str, content: bytes) -> str:
     return content.decode("latin-1")
 
 
-def test_every_download_is_asked_for() -> None:
+def test_every_download_is_tried() -> None:
     paths = {address.partition("?")[0] for address in ADDRESSES}
     for offered in downloads.OFFERED:
         shape = re.sub(r"\\{.*?\\}", "[^/]+", re.escape(offered.path))
@@ -300,7 +300,7 @@ def test_every_download_is_asked_for() -> None:
 
 
 @pytest.mark.parametrize("name", EVERYBODY)
-def test_a_download_tells_nobody_of_athletes_they_may_not_see(
+def test_a_download_tells_nobody_about_athletes_they_may_not_see(
     store: Store, client: TestClient, name: str
 ) -> None:
     client.cookies.set(SESSION_COOKIE, token_of(store, name))
@@ -320,7 +320,9 @@ def test_a_coach_s_files_hold_their_squad(store: Store, client: TestClient) -> N
     assert "Long One" in readable("", sheet)
 
 
-def test_an_athlete_takes_all_own_data_and_nobody_else_s(store: Store, client: TestClient) -> None:
+def test_an_athlete_downloads_all_their_own_data_and_nobody_elses(
+    store: Store, client: TestClient
+) -> None:
     client.cookies.set(SESSION_COOKIE, token_of(store, "long.one"))
     for query in ("", "?athlete=A1", "?code=A1"):
         answer = client.get(f"/download/my-data.zip{query}")
@@ -337,7 +339,7 @@ def test_an_athlete_takes_all_own_data_and_nobody_else_s(store: Store, client: T
         assert (refused.status_code, refused.text) == (403, "You may take your own data only.")
 
 
-def test_an_export_is_the_same_for_commands_and_downloads() -> None:
+def test_commands_and_downloads_offer_the_same_exports() -> None:
     assert set(downloads.EXPORTS) == set(EXPORTS) == {*_QUERIES, "reliability"}
 
 
@@ -364,7 +366,7 @@ def limited(store: Store, name: str) -> Store:
 
 
 @pytest.mark.parametrize("name", ["yara", "long.one"])
-def test_no_table_or_view_holds_anybody_out_of_sight(store: Store, name: str) -> None:
+def test_no_table_or_view_shows_an_athlete_out_of_sight(store: Store, name: str) -> None:
     with store.reading() as cursor:
         names = [
             row[0]
@@ -382,7 +384,7 @@ def test_no_table_or_view_holds_anybody_out_of_sight(store: Store, name: str) ->
 
 
 @pytest.mark.parametrize("name", ["yara", "long.one"])
-def test_counts_are_those_of_the_athletes_in_sight(store: Store, name: str) -> None:
+def test_counts_cover_only_the_athletes_in_sight(store: Store, name: str) -> None:
     mine = ", ".join(f"'{code}'" for code in SEEN_BY[name])
     for table, within in (
         ("athlete", f"athlete IN ({mine})"),
@@ -403,24 +405,24 @@ def test_counts_are_those_of_the_athletes_in_sight(store: Store, name: str) -> N
         assert expected != everybody and expected != (0,)
 
 
-def test_a_table_that_nobody_thought_of_is_empty() -> None:
+def test_a_table_without_a_rule_is_empty() -> None:
     sight = Sight("yara", None, ("First",))
     query = _visible(_Relation("diary", False, frozenset({"page", "text"})), sight, '"x".main')
     assert query.endswith('FROM "x".main.diary WHERE false')
 
 
-def test_names_of_squads_are_no_commands(store: Store) -> None:
+def test_squad_names_are_not_run_as_sql(store: Store) -> None:
     sight = Sight("yara", None, ("x') OR ('1' = '1", 'y" --'))
     with in_sight(store, sight).reading() as cursor:
         assert cursor.execute("SELECT count(*) FROM athlete").fetchone() == (0,)
 
 
-def test_an_athlete_without_an_athlete_is_given_nothing() -> None:
+def test_an_athletes_account_without_an_athlete_is_refused() -> None:
     with pytest.raises(ValueError, match="names no athlete"):
         sight_of(Person("odd", "Odd", "athlete"))
 
 
-def test_who_sees_some_copies_nothing(store: Store) -> None:
+def test_a_coach_of_one_squad_cannot_copy_the_store(store: Store) -> None:
     with pytest.raises(BadInput, match="cannot copy it"), limited(store, "yara").alone():
         pass
 
@@ -448,9 +450,7 @@ def imported(store: Store, code: str) -> None:
 
 
 @pytest.mark.parametrize("write", [typed_session, planned, imported])
-def test_a_code_out_of_sight_is_as_unknown_as_one_that_is_not_there(
-    store: Store, write: Write
-) -> None:
+def test_a_code_out_of_sight_looks_like_one_that_does_not_exist(store: Store, write: Write) -> None:
     before = store.revision()
     said = []
     for code in ("A3", "Z9"):
@@ -467,7 +467,7 @@ def test_an_effort_out_of_sight_cannot_be_changed(store: Store) -> None:
         correct_effort(limited(store, "yara"), theirs, 33.0, "curious", "yara")
 
 
-def test_who_sees_some_adds_no_athletes(store: Store) -> None:
+def test_a_coach_of_one_squad_cannot_add_athletes(store: Store) -> None:
     before = store.revision()
     frame = pd.DataFrame({"athlete": ["A3", "Z9"], "name": ["Mine now", "New"]})
     with pytest.raises((duckdb.Error, StoreError), match="athlete"):
@@ -475,7 +475,7 @@ def test_who_sees_some_adds_no_athletes(store: Store) -> None:
     assert store.revision() == before
 
 
-def test_a_coach_of_a_squad_stores_and_plans_for_that_squad(tmp_path: Path) -> None:
+def test_a_coach_of_a_squad_saves_and_plans_for_that_squad(tmp_path: Path) -> None:
     store = new_store(tmp_path / "own.duckdb")
     fill(store)
     save_athletes(store, pd.DataFrame({"athlete": ["A2"], "squad": ["First"]}), "test")
@@ -496,7 +496,7 @@ def test_a_coach_of_a_squad_stores_and_plans_for_that_squad(tmp_path: Path) -> N
 
 
 def test_a_store_is_readable_by_its_owner_only(tmp_path: Path) -> None:
-    """Commands ask for no password: whoever may read the file is its owner."""
+    """Commands ask for no password: anybody who can read the file counts as its owner."""
     store = Store(tmp_path / "folder" / "store.duckdb")
     store.create()
     assert stat.S_IMODE(store.path.stat().st_mode) == 0o600

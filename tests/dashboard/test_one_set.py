@@ -56,16 +56,16 @@ from tests.dashboard.conftest import SignIn, copied, told
 Answer = TypeVar("Answer")
 
 DAY = date(2026, 11, 18)
-"""A Wednesday: for none of them has the demo a plan."""
+"""A Wednesday, because the demo has no plan for any Wednesday."""
 MEASURES = ("jump_height", "throw_speed")
 EACH = 3
-"""What is asked of the program for one athlete at a time is asked for every third."""
+"""Where the program answers for one athlete at a time, only every third athlete is checked."""
 NUMBERS = ["call", "length", "lost_pct", "lost_pct_low", "lost_pct_high", "good_from", "good_to"]
 
 
 @pytest.fixture(scope="module")
 def club(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Store:
-    """The demo, with a game of each measure in its squad's usual circumstances."""
+    """The demo, with a game for each measure in the squad's usual circumstances."""
     store = copied(demo_once, tmp_path_factory.mktemp("one"))
     for measure in MEASURES:
         kept = kept_draws(store, measure)
@@ -102,7 +102,7 @@ def files(club: Store, measure: str) -> GameFiles:
 
 
 def answered(question: Callable[..., Answer], *asked: object) -> Answer:
-    """Answer as for a page: what one answer needs again and again is asked once."""
+    """Answer as for a page: what one answer needs repeatedly is read once."""
     with one_answer():
         return question(*asked)
 
@@ -128,7 +128,7 @@ def test_exports_say_the_same(club: Store, measure: str, rows: pd.DataFrame) -> 
     )
 
 
-def test_python_says_the_same_of_the_exported_efforts(club: Store) -> None:
+def test_python_says_the_same_from_the_exported_efforts(club: Store) -> None:
     measure = MEASURES[0]
     rows = responses(club, measure).set_index("athlete")
     facts, standard = get_measure(club, measure), club_standard(club, measure)
@@ -138,7 +138,7 @@ def test_python_says_the_same_of_the_exported_efforts(club: Store) -> None:
     found = model.to_frame(rows.index, limits_by_athlete(club, facts, standard, rows.index))
     export = export_rows(club, "responses", measure).drop(columns=["measure", "volume_unit"])
     export = export.set_index("athlete").loc[rows.index]
-    # Who is out or in pain has no length for now, but a curve.
+    # An athlete who is out or in pain has no length for now, but still has a curve.
     export["length"] = export["length"].fillna(found.set_index("athlete")["length"])
     pd.testing.assert_frame_equal(found.set_index("athlete"), export, check_dtype=False, rtol=1e-6)
     lines = export_rows(club, "curves", measure).drop(columns="measure")
@@ -156,7 +156,7 @@ def test_python_says_the_same_of_the_exported_efforts(club: Store) -> None:
 
 
 def check_figures(club: Store, facts: Measure, model: ResponseModel) -> None:
-    """Hold what a notebook draws of a model to what the pages draw of the store."""
+    """Check that a notebook draws from a model what the pages draw from the store."""
     unit, standard = facts.volume_unit, club_standard(club, facts.code)
     rows = squad(club, facts.code).dropna(subset="length")
     limits = limits_by_athlete(club, facts, standard, rows["athlete"])
@@ -181,7 +181,7 @@ def check_figures(club: Store, facts: Measure, model: ResponseModel) -> None:
 
 
 def same_figure(found: go.Figure, page: go.Figure) -> None:
-    """Compare what is drawn, in any order of the points of a trace."""
+    """Compare what is drawn, whatever the order of the points in a trace."""
     assert [trace.name for trace in found.data] == [trace.name for trace in page.data]
     for own, other in zip(found.data, page.data, strict=True):
         for axis in ("x", "y"):
@@ -214,7 +214,7 @@ def test_the_sheet_the_phone_and_the_calendars_say_the_same(
         assert told.startswith(f"Warm-up: {number(length)} ")
 
 
-def test_a_game_s_opening_work_changes_a_length_only_where_that_is_worth_having(
+def test_a_games_opening_work_changes_a_length_only_where_it_is_worth_it(
     club: Store, measure: str, rows: pd.DataFrame
 ) -> None:
     kept = kept_draws(club, measure)
@@ -291,7 +291,7 @@ def test_the_command_s_words_and_the_csv_of_a_game_say_the_same(
             assert good.replace("\u00a0", " ") in told
 
 
-def test_pages_as_they_are_served_say_the_same(
+def test_served_pages_say_the_same(
     club: Store,
     measure: str,
     rows: pd.DataFrame,

@@ -6,7 +6,7 @@ from dashboard.screen.menu import PLACES
 from tests.dashboard.page_pictures import FOLDER, TEXT, pages_text, shots
 
 
-def test_every_page_is_shown_as_it_is_called_today() -> None:
+def test_the_documentation_shows_every_page_under_its_current_title() -> None:
     text = TEXT.read_text("utf-8")
     assert text == pages_text(), "Take the pictures anew, which writes the text."
     for place in PLACES:

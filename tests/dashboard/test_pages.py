@@ -124,7 +124,7 @@ def test_every_page_of_the_folder_is_tested() -> None:
 
 
 @pytest.mark.parametrize("name", MAY_OPEN)
-def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
+def test_the_menu_leads_to_the_pages_of_a_role_and_no_others(
     shown_store: Store, sign_in: SignIn, name: str
 ) -> None:
     application = sign_in(shown_store, name)
@@ -141,7 +141,7 @@ def test_the_menu_leads_to_the_pages_of_a_role_and_to_no_other(
 
 @pytest.mark.parametrize(("name", "page"), REFUSED)
 def test_a_page_asks_for_the_role_itself(shown_store: Store, name: str, page: str) -> None:
-    """The menu is no lock: a page run without it must refuse as well."""
+    """The menu is no lock: a page that is run without it must refuse too."""
     script = AppTest.from_file(FOLDER / file_of(page), default_timeout=PATIENCE_SECONDS)
     with shown_store.kept_open():
         script.user = {"person": name, "sid": open_session(shown_store, name)}
@@ -152,7 +152,7 @@ def test_a_page_asks_for_the_role_itself(shown_store: Store, name: str, page: st
 
 
 @pytest.mark.parametrize("user", [{}, {"person": "dora"}, {"person": "dora", "sid": "0" * 64}])
-def test_nobody_sees_a_page_without_a_living_session(
+def test_nobody_sees_a_page_without_a_valid_session(
     shown_store: Store, user: dict[str, str]
 ) -> None:
     application = AppTest.from_file(ROUTER, default_timeout=PATIENCE_SECONDS)
@@ -204,7 +204,7 @@ def test_an_athlete_without_any_fit_is_told_what_to_ask_for(
     assert "There is no curve of your jump height yet. Ask your coach for a fade test" in text
 
 
-def test_a_fit_that_runs_beside_is_shown_until_it_is_kept(
+def test_a_fit_in_the_background_is_shown_until_it_is_saved(
     unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stage = FitStage("jump_height", 0.4, "Fitting jump height: 204 efforts")
@@ -231,7 +231,7 @@ def test_a_fit_that_runs_beside_is_shown_until_it_is_kept(
     assert "being worked out" not in told(application)
 
 
-def test_a_fit_that_failed_beside_says_why_and_can_be_tried_again(
+def test_a_fit_that_failed_in_the_background_says_why_and_can_be_tried_again(
     unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stage = FitStage("jump_height", problem="Two athletes are not enough.")
@@ -244,7 +244,7 @@ def test_a_fit_that_failed_beside_says_why_and_can_be_tried_again(
 # Squad
 
 
-def test_the_squad_page_tells_the_finding_and_what_it_is_worth(
+def test_the_squad_page_says_who_needs_another_length_and_what_it_is_worth(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "dora")
@@ -352,7 +352,7 @@ def test_a_fit_that_fails_says_why(
     assert not application.exception
 
 
-def test_nobody_presses_anything_where_curves_come_by_themselves(
+def test_nobody_has_to_press_anything_where_curves_update_by_themselves(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(own_accord, "_at_work", threading.Event())
@@ -376,7 +376,7 @@ def test_nobody_presses_anything_where_curves_come_by_themselves(
     assert "working out" not in told(sign_in(filled_store, "long.one"))
 
 
-def test_a_fit_that_came_by_itself_and_failed_can_be_asked_for(
+def test_an_automatic_fit_that_failed_can_be_started_by_hand(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(own_accord, "_at_work", threading.Event())
@@ -423,7 +423,7 @@ def add_jumps(store: Store) -> int:
 # One athlete
 
 
-def test_the_athlete_page_tells_every_number_with_its_interval(
+def test_the_athlete_page_shows_every_number_with_its_interval(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "carl", "athlete")
@@ -451,14 +451,16 @@ def test_an_untested_athlete_has_the_squad_s_curve_and_a_next_step(
     assert "None of jump height yet. Start with a fade test" in text
 
 
-def test_an_athlete_newer_than_the_fit_is_told_apart(filled_store: Store, sign_in: SignIn) -> None:
+def test_the_page_says_if_an_athlete_is_newer_than_the_fit(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
     application = sign_in(filled_store, "carl", "athlete")
     application.selectbox(key="athlete").set_value("A9").run()
     assert "New Nine was not part of the latest curves" in told(application)
 
 
-def test_how_the_answer_changed_is_told_after_a_second_fit(
+def test_a_second_fit_shows_how_the_answer_has_changed(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     keep_artificial_fit(filled_store)
@@ -467,7 +469,9 @@ def test_how_the_answer_changed_is_told_after_a_second_fit(
     assert told(application).count("14 (10 to 20), either") == 2
 
 
-def test_names_that_two_share_carry_their_codes(filled_store: Store, sign_in: SignIn) -> None:
+def test_athletes_with_the_same_name_are_shown_with_their_codes(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "Long One"}]), "test")
     options = sign_in(filled_store, "carl", "athlete").selectbox(key="athlete").options
     assert {"Long One (A1)", "Long One (A9)", "Short Two"} <= set(options)
@@ -501,7 +505,7 @@ def test_a_fade_test_is_typed_in_and_stored(filled_store: Store, sign_in: SignIn
     assert application.text_area(key="entry_1_values").value == ""
 
 
-def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once_more(
+def test_a_session_with_an_unlikely_value_must_be_confirmed(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = entry_page(filled_store, sign_in)
@@ -519,9 +523,7 @@ def test_a_session_with_a_value_far_from_the_others_is_stored_when_it_comes_once
     assert len(sessions(filled_store, athlete="A1")) == 6
 
 
-def test_a_warm_up_far_beyond_the_most_so_far_is_stored_when_it_comes_once_more(
-    filled_store: Store, sign_in: SignIn
-) -> None:
+def test_an_unusually_long_warm_up_must_be_confirmed(filled_store: Store, sign_in: SignIn) -> None:
     add_routine_sessions(filled_store)
     application = entry_page(filled_store, sign_in, kind="routine")
     for athlete, most in (("A1", 16), ("A5", 16)):
@@ -547,7 +549,7 @@ def test_a_warm_up_far_beyond_the_most_so_far_is_stored_when_it_comes_once_more(
         ("380", "15", "380"),
     ],
 )
-def test_what_was_typed_stays_when_it_cannot_be_stored(
+def test_what_was_typed_stays_when_it_cannot_be_saved(
     shown_store: Store, sign_in: SignIn, values: str, volumes: str, said: str
 ) -> None:
     application = entry_page(shown_store, sign_in, "routine")
@@ -634,7 +636,7 @@ def test_a_file_of_athletes_is_stored(empty_store: Store, sign_in: SignIn) -> No
     assert list_athletes(empty_store)["name"].tolist() == ["First C"]
 
 
-def test_what_a_file_does_not_show_is_asked_before_anything_is_saved(
+def test_the_page_asks_what_a_file_does_not_say_before_saving(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = upload(sign_in(shown_store, "carl", "import_efforts"), b"athlete,value\nA1,40\n")
@@ -693,7 +695,7 @@ def test_an_account_that_cannot_be_added_says_why(
     assert not application.exception
 
 
-def test_a_person_is_deactivated_and_back(filled_store: Store, sign_in: SignIn) -> None:
+def test_a_person_is_deactivated_and_activated_again(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "dora", "accounts")
     application.selectbox(key="accounts_chosen").set_value("carl").run()
     application.button(key="switch_active").click().run()
@@ -754,7 +756,7 @@ def test_a_role_is_changed(filled_store: Store, sign_in: SignIn) -> None:
     assert "Carl Coach is director from now on, and sees all athletes (5 now)." in told(application)
 
 
-def test_a_coach_is_shown_nobody_until_squads_or_all_are_chosen(
+def test_a_coach_sees_nobody_until_squads_or_all_are_chosen(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A2"], "squad": ["Youth"]}), "test")
@@ -784,7 +786,7 @@ def test_a_coach_is_shown_nobody_until_squads_or_all_are_chosen(
     assert "You see no athletes yet." not in told(sign_in(filled_store, "yara", "before_session"))
 
 
-def test_an_address_for_the_club_s_sign_in_is_set_shown_and_taken_away(
+def test_an_address_for_the_clubs_sign_in_is_set_shown_and_removed(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "accounts")
@@ -808,7 +810,7 @@ def test_an_address_for_the_club_s_sign_in_is_set_shown_and_taken_away(
     assert person is not None and person.email is None
 
 
-def test_the_last_director_keeps_the_keys(filled_store: Store, sign_in: SignIn) -> None:
+def test_the_last_director_cannot_be_deactivated(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "dora", "accounts")
     application.selectbox(key="accounts_chosen").set_value("dora").run()
     application.button(key="switch_active").click().run()
@@ -832,16 +834,16 @@ def test_how_sure_says_first_whether_the_model_describes_the_squad(
     assert len(application.get("plotly_chart")) == 3
 
 
-def test_how_sure_tells_the_noise_with_its_intervals(shown_store: Store, sign_in: SignIn) -> None:
+def test_how_sure_shows_the_noise_with_its_intervals(shown_store: Store, sign_in: SignIn) -> None:
     text = told(sign_in(shown_store, "dora", "how_sure"))
     assert "An effort varies by 3.0 % (2.8 to 3.3)** about the athlete's curve of that day" in text
     assert "A day varies by 2.0 % (1.4 to 2.9)** about the athlete's own level" in text
-    # sqrt(3.0^2 / 5 + 2.0^2) = 2.41, and its ends from both ends.
+    # sqrt(3.0^2 / 5 + 2.0^2) = 2.41; the limits follow from the limits of both.
     assert "a typical error of 2.4 % (1.9 to 3.3)" in text
     assert "takes 3 days (2 to 5) of 5 efforts" in text
 
 
-def test_how_sure_says_whom_which_data_would_help(shown_store: Store, sign_in: SignIn) -> None:
+def test_how_sure_says_which_data_would_help_whom(shown_store: Store, sign_in: SignIn) -> None:
     application = sign_in(shown_store, "dora", "how_sure")
     assert "2 athletes without a firm call, the least known first." in told(application)
     table = application.table[-1].value.set_index("athlete")
@@ -858,7 +860,7 @@ def test_how_sure_says_what_the_model_assumes_and_cannot_tell(
     assert "Only different volumes tell them apart." in text
 
 
-def test_a_director_takes_what_other_clubs_learned_and_forgets_it(
+def test_a_director_adds_what_other_clubs_learned_and_removes_it(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "how_sure")
@@ -900,7 +902,7 @@ def test_a_fit_without_a_check_is_worked_out_again_from_the_page(
 # My warm-up
 
 
-def test_an_athlete_sees_the_own_length_and_how_sure_it_is(
+def test_an_athlete_sees_their_own_length_and_how_sure_it_is(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "long.one")
@@ -938,10 +940,10 @@ def test_an_untested_athlete_sees_the_squad_s_curve_and_what_helps(
     assert "Your length" not in [metric.label for metric in application.metric]
 
 
-def test_a_choice_outlives_a_page_turn_that_overtakes_it(
+def test_a_choice_survives_a_page_turn_that_overtakes_it(
     shown_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The run that a choice starts may be ended before the page has run; its field is forgotten."""
+    """Turning the page may end the run that a choice started, and its field is then forgotten."""
     application = sign_in(shown_store, "carl", "athlete")
     assert application.selectbox(key="athlete").value != "A1"
     with monkeypatch.context() as overtaken:

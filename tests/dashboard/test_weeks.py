@@ -1,4 +1,4 @@
-"""Each role's week in a real browser: from signing in to what it decides, prints or takes away."""
+"""Each role's week in a real browser: from signing in to deciding, printing or downloading."""
 
 from __future__ import annotations
 
@@ -58,14 +58,14 @@ def unfold(seen: Screen, label: str) -> None:
 
 
 def taken(seen: Screen, link: str) -> bytes:
-    """What comes from a link of the page to whoever looks at it."""
+    """Return what the person at the screen downloads from a link on the page."""
     target = in_page(seen, "link", link).get_attribute("href")
     answer = seen.page.request.get(f"{seen.address}{target}")
     assert answer.status == 200, answer.text()
     return answer.body()
 
 
-def test_a_director_sees_what_to_do_and_opens_who_it_is_about(
+def test_a_director_sees_what_to_do_and_opens_the_athlete_concerned(
     browser: Browser, server: LiveServer
 ) -> None:
     with signed_in(browser, server, "dora", "desktop") as seen:
@@ -120,7 +120,7 @@ def test_a_coach_plans_a_game_prints_it_and_says_what_was_done(
     assert done.to_dict() == {"A3": 9.0}
 
 
-def test_an_athlete_sees_the_own_curve_and_takes_the_own_data(
+def test_an_athlete_sees_their_own_curve_and_downloads_their_own_data(
     browser: Browser, server: LiveServer, club: Store
 ) -> None:
     with signed_in(browser, server, "long.one", "phone") as seen:

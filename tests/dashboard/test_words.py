@@ -139,7 +139,7 @@ LENGTHS = {
 }
 
 
-def test_a_length_is_told_with_its_limit_and_what_that_loses() -> None:
+def test_a_length_comes_with_its_limit_and_what_is_lost() -> None:
     assert plain(curve_words.length_sentence(row("A1") | LENGTHS, 15, "efforts")) == (
         "Length: 25 efforts, not the standard 15. 40 would be better; capped at 25, the most"
         " allowed. Fill up with easy, submaximal efforts. 6.0 % (4.0 to 7.5) is lost."
@@ -165,7 +165,7 @@ def test_the_chances_are_told_in_words() -> None:
 @pytest.mark.parametrize(
     ("reach", "told"), [("beyond", "a longer test"), ("below", "measure after fewer")]
 )
-def test_a_peak_outside_what_was_tried_is_said(reach: str, told: str) -> None:
+def test_a_peak_outside_the_tried_volumes_is_pointed_out(reach: str, told: str) -> None:
     assert told in curve_words.reach_sentence({"reach": reach}, "efforts")
     assert curve_words.reach_sentence({"reach": "inside"}, "efforts") == ""
 
@@ -178,7 +178,7 @@ def test_an_athlete_without_data_is_told_about_the_squad_and_the_test_that_helps
     assert "points" not in curve_words.how_to_read_curve(row("A5"))
 
 
-def test_an_athlete_with_data_is_told_what_the_standard_costs() -> None:
+def test_an_athlete_with_data_is_told_what_is_lost_at_the_standard() -> None:
     told = plain(" ".join(curve_words.own_sentences(row("A1"), 15, "efforts")))
     assert "At the standard 15 you lose" in told
     assert "Warming up is worth 6.0 % (4.1 to 8.2) to you" in told
@@ -212,7 +212,7 @@ def test_the_squad_s_headline_counts_the_firm_calls(calls: list[str], told: str)
         (0.1, 1.5, "No: only 2.0 % better"),
     ],
 )
-def test_own_lengths_are_worth_it_only_where_all_that_is_plausible_is_worth_having(
+def test_own_lengths_are_worth_it_only_if_the_whole_interval_is_worth_having(
     low: float, high: float, answer: str
 ) -> None:
     worth = pd.DataFrame({"against": ["best single", "standard"], "athletes": 5})
@@ -222,7 +222,7 @@ def test_own_lengths_are_worth_it_only_where_all_that_is_plausible_is_worth_havi
     assert f"90\u00a0% sure it is {low} to {high}" in told
 
 
-def test_a_call_that_changed_within_a_week_is_named_and_without_older_curves_the_first() -> None:
+def test_changed_calls_are_named_and_first_curves_are_called_first() -> None:
     first, last = (FitMoment(n, datetime(2026, 11, day)) for n, day in ((1, 20), (2, 28)))
     alone = ChangedCalls(last, None, last, pd.DataFrame())
     assert squad_words.changed_answer(alone) == (
@@ -271,13 +271,13 @@ def test_what_to_collect_next_follows_from_what_there_is(
     assert told in data_wanted.next_data(gap)
 
 
-def test_history_tells_each_fit_with_its_interval() -> None:
+def test_history_lists_each_fit_with_its_interval() -> None:
     fits = [dict(row("A1")) | {"fitted_at": datetime(2026, month, 1)} for month in (3, 4)]
     told = curve_words.history_sentence(fits, "efforts")
     assert "1 Mar 2026: 40 (28 to 56), long; 1 Apr 2026: 40 (28 to 56), long." in told
 
 
-def test_why_a_length_is_what_it_is_stands_in_one_line() -> None:
+def test_one_line_says_why_a_length_is_what_it_is() -> None:
     facts = row("A1") | LENGTHS
     told = row_words.why(facts, 25.0, 25.0, 15.0, own_lengths=True)
     assert plain(told.lost) == "3.0 %" and not told.hollow
@@ -291,7 +291,7 @@ def test_why_a_length_is_what_it_is_stands_in_one_line() -> None:
         assert (told.lost, told.text, told.hollow) == ("", "not known yet", True)
 
 
-def test_a_fade_test_is_entered_with_its_stop_rule() -> None:
+def test_how_to_enter_a_fade_test_includes_its_stop_rule() -> None:
     told = plain(typed_words.how_to_enter(JUMP, "fade", StopRule(0.9, 3)))
     assert "stop when 3 in a row are below 90 % of the best so far" in told
     assert "pain" in told
@@ -310,7 +310,7 @@ def test_no_sentence_about_an_estimate_has_a_bare_number() -> None:
             assert re.search(r"\d \(\d+(\.\d)? to \d+(\.\d)?\)|%\s\(\d", plain(sentence)), sentence
 
 
-def test_the_line_under_pages_says_what_fits_brought() -> None:
+def test_the_line_under_pages_says_what_new_curves_changed() -> None:
     changed = [fit_news.ChangedCall(f"Athlete {letter}", "not known", "long") for letter in "ABCDE"]
     first, none, some, many = (
         fit_line.news_sentence("Jump height", fit_news.FitNews(1, is_first, tuple(calls)))

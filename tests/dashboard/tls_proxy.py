@@ -1,4 +1,4 @@
-"""A proxy that speaks TLS in front of a server, as docs/deployment.md asks of one."""
+"""A TLS proxy in front of a server, as docs/deployment.md asks for."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ ADDED = "X-Forwarded-For: 192.0.2.7\r\nX-Forwarded-Proto: https\r\n"
 
 
 def write_certificate(path: Path, host: str) -> None:
-    """Write a key and a certificate that it signed itself."""
+    """Write a key and a certificate signed with it."""
     key, name = (
         ec.generate_private_key(ec.SECP256R1()),
         x509.NameAttribute(NameOID.COMMON_NAME, host),
@@ -74,7 +74,7 @@ def tls_in_front_of(port: int, certificate: Path) -> Iterator[int]:
 
 
 def _passed_on(head: bytes) -> bytes:
-    """Return the beginning of a request with the headers of a proxy; one request a connection."""
+    """Add a proxy's headers to the beginning of a request, and allow one request a connection."""
     first, _, rest = head.partition(b"\r\n")
     ending = "" if b"upgrade: websocket" in head.lower() else "Connection: close\r\n"
     return first + b"\r\n" + (ADDED + ending).encode() + rest

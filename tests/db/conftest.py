@@ -32,7 +32,7 @@ def closed_store(made_once: Path, tmp_path: Path) -> Store:
 
 @pytest.fixture
 def store(closed_store: Store) -> Iterator[Store]:
-    """The same, kept open during the test, so that units of work cost next to nothing."""
+    """The same store, kept open during the test to make each unit of work fast."""
     with closed_store.reading():
         yield closed_store
 
@@ -55,7 +55,7 @@ def bring(store: Store) -> Callable[..., ImportReport]:
 
 
 def effort_changes(store: Store, effort_id: int) -> pd.DataFrame:
-    """What was changed on an effort, oldest first."""
+    """The changes to an effort, oldest first."""
     with store.reading() as cursor:
         return fetch(
             cursor, "FROM effort_change WHERE effort_id = ? ORDER BY change_id", [effort_id]

@@ -1,4 +1,4 @@
-"""Files that are small, or say little of themselves, and would take all memory or all day."""
+"""Files that are small, or claim to be, and would take all memory or all day to read."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ Part = bytes | Iterable[bytes]
 
 
 def relations(*targets: tuple[str, str]) -> bytes:
-    """The list of what a part of a workbook refers to, by kind and target."""
+    """The list of a workbook part's references, by kind and target."""
     listed = "".join(
         f'<Relationship Id="r{place}" Type="{_OFFICE}/{kind}" Target="{target}"/>'
         for place, (kind, target) in enumerate(targets, start=1)
@@ -74,7 +74,7 @@ def plain_row(line: int, cells: str) -> bytes:
 
 
 def workbook(method: int = zipfile.ZIP_DEFLATED, **parts: Part) -> bytes:
-    """A workbook of one sheet; parts are given by name, `_` for `/` and without ending."""
+    """A workbook of one sheet; `parts` replace its parts, by the short names below."""
     whole: dict[str, Part] = {
         "[Content_Types].xml": _CONTENT_TYPES.encode(),
         "_rels/.rels": relations(("officeDocument", "xl/workbook.xml")),
@@ -106,7 +106,7 @@ def workbook(method: int = zipfile.ZIP_DEFLATED, **parts: Part) -> bytes:
 
 
 def many(what: bytes, count: int) -> Iterator[bytes]:
-    """The same bytes many times over, some of them at a time."""
+    """The same bytes many times over, in large pieces."""
     each = 10_000
     yield from repeat(what * each, count // each)
     yield what * (count % each)
@@ -118,7 +118,7 @@ def two_rows_far_apart() -> bytes:
 
 
 def only_the_last_column(rows: int = 20_000) -> bytes:
-    """Rows of which only the last cell that a sheet can have is filled."""
+    """Rows with only the last possible cell of a sheet filled."""
     cells = "".join(
         f'<row r="{line}"><c r="XFD{line}"><v>1</v></c></row>' for line in range(1, rows + 1)
     )
@@ -156,7 +156,7 @@ def sheets(count: int = 50_000) -> bytes:
 
 
 def parts(count: int = 300_000) -> bytes:
-    """An archive of empty parts, as its list has them."""
+    """An archive whose directory lists many empty parts."""
     entry = struct.pack(
         "<4s4B4HL2L5H2L", b"PK\x01\x02", 20, 3, 20, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0
     )
@@ -187,7 +187,7 @@ def one_long_remark(length: int = 200 * _MILLION) -> bytes:
 
 
 def merged_ranges(count: int = 11 * _MILLION) -> bytes:
-    """Ranges of cells that are merged, under an ordinary table."""
+    """Merged ranges of cells under an ordinary table."""
     rows = list(sheet(plain_row(1, HEADER), plain_row(2, ROW)))
     rows[-1] = b"</sheetData><mergeCells>"
     ranges = many(b'<mergeCell ref="A1:B2"/>', count)
@@ -207,7 +207,7 @@ def full_cells(count: int = 15 * _MILLION) -> bytes:
 
 
 def long_numbers(count: int = 60_000) -> bytes:
-    """Numbers of thousands of digits, each another one."""
+    """Numbers of thousands of digits, all different."""
     rows = (b"<row><c><v>" + b"9" * 4_000 + b"%05d</v></c></row>" % place for place in range(count))
     return workbook(rows=sheet(*rows))
 
@@ -222,7 +222,7 @@ def one_text_many_times(count: int = 2 * _MILLION - 500, length: int = 32_000) -
 
 
 def crowded_tags(count: int = 20 * _MILLION) -> bytes:
-    """Rows that say thousands of things of themselves."""
+    """Rows with a thousand attributes each."""
     said = b" ".join(b'a%d="1"' % place for place in range(1_000))
     return workbook(rows=sheet(many(b"<row " + said + b"/>", count // 1_000)))
 
@@ -239,12 +239,12 @@ def one_part_many_times(count: int = 9_000) -> bytes:
 
 
 def text_in_disguise() -> bytes:
-    """Text under the name of another kind of file."""
+    """Plain text named as another kind of file."""
     return f"{HEADER}\n{ROW}\n".encode()
 
 
 def entities() -> bytes:
-    """Ten entities, each of ten of the one before."""
+    """Ten entities, each ten times the one before."""
     declared = '<!ENTITY a0 "x">' + "".join(
         f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 11)
     )
@@ -259,13 +259,13 @@ def outside_entity() -> bytes:
 
 
 def hungry_packing() -> bytes:
-    """A part packed in a way that asks for four gigabytes before it unpacks anything."""
+    """A part whose compression asks for four gigabytes before it unpacks anything."""
     content = workbook(method=zipfile.ZIP_LZMA)
     return content.replace(b"\x05\x00\x5d\x00\x00\x80\x00", b"\x05\x00\x5d\xff\xff\xff\xff")
 
 
 def parquet(table: pa.Table, **settings: object) -> bytes:
-    """A table as Parquet, packed well."""
+    """A table as well-compressed Parquet."""
     content = io.BytesIO()
     pyarrow.parquet.write_table(table, content, compression="zstd", **settings)
     return content.getvalue()
@@ -278,7 +278,7 @@ def cells_of_nothing(rows: int = _MILLION, columns: int = 100) -> bytes:
 
 
 def repeated_text(rows: int = 20_000, length: int = 100_000) -> bytes:
-    """One long text, of which each row has the number."""
+    """One long text that every row refers to by number."""
     return parquet(
         pa.table(
             {"athlete": pa.DictionaryArray.from_arrays(np.zeros(rows, np.int8), ["x" * length])}
@@ -287,7 +287,7 @@ def repeated_text(rows: int = 20_000, length: int = 100_000) -> bytes:
 
 
 def shared_prefixes(rows: int = 400, length: int = 600_000) -> bytes:
-    """Texts written as what they share with the one before."""
+    """Texts written as the length of what they share with the one before."""
     texts = pa.array([f"{'x' * length}{row}" for row in range(rows)])
     return parquet(
         pa.table({"athlete": texts}),
@@ -315,7 +315,7 @@ def nested_columns() -> bytes:
 
 
 def described_columns(columns: int = 300_000) -> bytes:
-    """Columns without a row."""
+    """Many columns and no rows."""
     content = io.BytesIO()
     schema = pa.schema([(f"{place:x}", pa.int32()) for place in range(columns)])
     pyarrow.parquet.ParquetWriter(content, schema, store_schema=False).close()
@@ -323,13 +323,13 @@ def described_columns(columns: int = 300_000) -> bytes:
 
 
 def long_description(length: int = 20 * _MILLION) -> bytes:
-    """A file that says much of itself."""
+    """A file with megabytes of metadata."""
     table = pa.table({"athlete": ["A1"]}).replace_schema_metadata({"x": "y" * length})
     return parquet(table)
 
 
 def false_sizes(length: int = 300 * _MILLION) -> bytes:
-    """A page of hundreds of megabytes in a file that says that it has one byte."""
+    """A page of hundreds of megabytes in a file that claims to have one byte."""
     content = parquet(
         pa.table({"athlete": ["x" * length]}), use_dictionary=False, write_statistics=False
     )
@@ -338,7 +338,7 @@ def false_sizes(length: int = 300 * _MILLION) -> bytes:
 
 
 def false_rows(rows: int = 8 * _MILLION) -> bytes:
-    """Millions of rows in groups, in a file that says that it has two."""
+    """Millions of rows in groups, in a file that claims to have two."""
     content = parquet(
         pa.table({"athlete": pa.array(np.zeros(rows, np.int8))}), row_group_size=rows // 2
     )
@@ -373,7 +373,7 @@ def short_lines(columns: int = 1_000, lines: int = 3 * _MILLION) -> bytes:
 
 
 def short_quoted_lines(columns: int = 1_000, lines: int = 3 * _MILLION) -> bytes:
-    """The same, with quotes, so that each line must be taken apart."""
+    """The same under a quoted header, so each line must be parsed."""
     return ",".join(f'"c{place}"' for place in range(columns)).encode() + b"\n1" * lines
 
 
@@ -393,7 +393,7 @@ def endless_quote(length: int = 200 * _MILLION) -> bytes:
 
 
 def endless_quoted_lines(lines: int = 20 * _MILLION) -> bytes:
-    """Cells that each hold an end of line, in one row."""
+    """One row of cells that each hold a line break."""
     return f"{HEADER}\n{ROW}\n".encode() + b'"\n",' * lines
 
 
@@ -408,27 +408,27 @@ def blank_lines(count: int = 200 * _MILLION) -> bytes:
 
 
 def blank_returns(count: int = 200 * _MILLION) -> bytes:
-    """Lines with nothing in them, as old computers ended them."""
+    """Blank lines that end in carriage returns, as on old computers."""
     return f"{HEADER}\r{ROW}\r".encode() + b"\r" * count
 
 
 def zeros(count: int = 200 * _MILLION) -> bytes:
-    """Bytes of nothing, as in a file that was never written."""
+    """NUL bytes, as in a file that was never written."""
     return f"{HEADER}\n{ROW}\n".encode() + bytes(count)
 
 
 def wide_signs(count: int = 120 * _MILLION) -> bytes:
-    """UTF-16 whose signs take more room in UTF-8, in a line that never ends."""
+    """An endless line of UTF-16 characters that take more room in UTF-8."""
     return f"{HEADER}\n{ROW}\n".encode("utf-16") + "走".encode("utf-16-le") * count
 
 
 def wide_blank_lines(count: int = 120 * _MILLION) -> bytes:
-    """UTF-16 of blank lines."""
+    """Blank lines in UTF-16."""
     return f"{HEADER}\n{ROW}\n".encode("utf-16") + "\n".encode("utf-16-le") * count
 
 
 def packed(length: int = 300 * _MILLION) -> bytes:
-    """A packed file under the name of a text."""
+    """A compressed file named as a text file."""
     return gzip.compress(b"x" * length, 1)
 
 
@@ -438,17 +438,17 @@ def other_encoding(lines: int = 3 * _MILLION) -> bytes:
 
 
 def too_many_bytes(count: int = 300 * _MILLION) -> bytes:
-    """A text that is ordinary but for its size."""
+    """A text file that is ordinary except for its size."""
     return f"{HEADER}\n".encode() + f"{ROW}\n".encode() * (count // len(ROW))
 
 
 def one_cell_rows(rows: int = _MILLION) -> bytes:
-    """Rows of which only the first cell is filled, under an ordinary header."""
+    """Rows with only the first cell filled, under an ordinary header."""
     return workbook(rows=sheet(plain_row(1, HEADER), many(b"<row><c><v>1</v></c></row>", rows)))
 
 
 def efforts(rows: int, **instead: object) -> bytes:
-    """Efforts as Parquet, all of them the same but for what is said instead."""
+    """Efforts as Parquet, all the same except in the columns given."""
     said = dict(zip(HEADER.split(","), ROW.split(","), strict=True)) | instead
     columns = {
         name: pa.DictionaryArray.from_arrays(np.zeros(rows, np.int8), [text])
@@ -460,17 +460,17 @@ def efforts(rows: int, **instead: object) -> bytes:
 
 
 def equal_wrong_rows(rows: int = MOST_ROWS) -> bytes:
-    """The same wrong row all over."""
+    """The same wrong row again and again."""
     return efforts(rows, measure="nothing")
 
 
 def equal_right_rows(rows: int = MOST_ROWS) -> bytes:
-    """The same effort all over, with nothing wrong in it."""
+    """The same effort again and again, with nothing wrong in it."""
     return efforts(rows, kind="fade")
 
 
 def booleans(rows: int = MOST_ROWS) -> bytes:
-    """Columns of yes and no."""
+    """Columns of booleans."""
     return parquet(pa.table(dict.fromkeys(HEADER.split(","), pa.array(np.ones(rows, bool)))))
 
 
@@ -481,7 +481,7 @@ def times_of_day(rows: int = MOST_ROWS) -> bytes:
 
 
 def moments(rows: int = MOST_ROWS) -> bytes:
-    """Columns of moments, each another one."""
+    """Columns of moments, all different."""
     times = pa.array(np.arange(rows), pa.timestamp("us"))
     return parquet(pa.table(dict.fromkeys(HEADER.split(","), times)))
 
@@ -492,14 +492,14 @@ def dates(rows: int = MOST_ROWS) -> bytes:
 
 
 def midnights(rows: int = MOST_ROWS) -> bytes:
-    """Starts that are all at midnight, as programs write that keep no time."""
+    """Starts that are all at midnight, as written by programs that save no time of day."""
     days = pa.array((np.arange(rows) % 20_000).astype("datetime64[D]").astype("datetime64[s]"))
     effort = pa.array(np.arange(rows) // 20_000 + 1)
     return efforts(rows, started_at=days, effort=effort, kind="fade")
 
 
 def wrong_numbers(rows: int = MOST_ROWS) -> bytes:
-    """Values that are all out of their limits, each another one."""
+    """Different values, all outside the limits."""
     return efforts(rows, value=pa.array(np.arange(rows) + 1_000_000))
 
 
@@ -509,7 +509,7 @@ def unknown_athletes(rows: int = MOST_ROWS) -> bytes:
 
 
 def wrong_lines(rows: int = MOST_ROWS) -> bytes:
-    """Rows of which no cell is right, and none like another."""
+    """Rows without a correct cell, all different."""
     lines = (f"\n{place}x,{place}y,{place}z,{place}u,{place}v" for place in range(rows))
     return (HEADER + "".join(lines)).encode()
 
@@ -528,32 +528,32 @@ def wrong_after_right(right: int = 20_000, wrong: int = MOST_ROWS - 20_000) -> b
 
 
 def lines_ended_by_returns(rows: int = MOST_ROWS) -> bytes:
-    """Wrong rows, ended as old computers ended them."""
+    """Wrong rows that end in carriage returns, as on old computers."""
     return HEADER.encode() + b"\r1,1,1,1,1" * rows
 
 
 def numbers_of_many_digits(rows: int = 840_000) -> bytes:
-    """Numbers of nearly as many digits as a cell may have characters, each another one."""
+    """Different numbers with nearly as many digits as a cell may have characters."""
     head = ROW.rsplit(",", 1)[0]
     return (HEADER + "".join(f"\n{head},{place:0197d}" for place in range(rows))).encode()
 
 
 def numbers_in_doubt(rows: int = 899_000) -> bytes:
-    """Numbers of two meanings, with nothing in the file that shows which."""
+    """Numbers with two meanings, and nothing in the file to show which is meant."""
     head = "\n" + ROW.rsplit(",", 1)[0].replace(",", ";")
     lines = "".join(f"{head};{place // 1000 + 1},{place % 1000:03d}" for place in range(rows))
     return (HEADER.replace(",", ";") + lines).encode()
 
 
 def false_dimension() -> bytes:
-    """An ordinary sheet that says that it fills all the cells there are."""
+    """An ordinary sheet that claims to fill every possible cell."""
     rows = list(sheet(plain_row(1, HEADER), plain_row(2, ROW)))
     rows[0] = rows[0].replace(b"<sheetData>", b'<dimension ref="A1:XFD1048576"/><sheetData>')
     return workbook(rows=rows)
 
 
 Maker = Callable[[], bytes]
-# By the ending of their names.
+# By file extension.
 HOSTILE: dict[str, tuple[Maker, ...]] = {
     "xlsx": (
         two_rows_far_apart,
@@ -614,7 +614,7 @@ HOSTILE: dict[str, tuple[Maker, ...]] = {
     ),
 }
 
-# Within all counts, but (nearly) no row of them can be used.
+# Within the limits on size, but with (almost) no row that can be used.
 WRONG: dict[str, tuple[Maker, ...]] = {
     "xlsx": (one_cell_rows,),
     "parquet": (
@@ -645,7 +645,7 @@ def _around(tag: str, pieces: Iterable[bytes], inner: str = "") -> Iterator[byte
 
 
 def _said_instead(content: bytes, true: int, false: int) -> bytes:
-    """Let the description of a file name another number, in as many bytes."""
+    """Replace a number in a file's metadata by another, written in as many bytes."""
     written = _sevens(2 * true)
     length = len(written)
     other = _sevens(2 * false).ljust(length, b"\x80")

@@ -1,4 +1,4 @@
-"""Work on a store in a process of its own, which stops at a named step: killed, or waiting."""
+"""Work on a store in its own process, which waits or is killed at a named step."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ WORKS: dict[str, Callable[[Store, Path], object]] = {
 
 @contextmanager
 def stopped(work: str, step: str, store: Path, folder: Path) -> Iterator[None]:
-    """Let a process wait at a step of its work while something is done, and kill it then.
+    """Pause a process at a step of its work for the `with` block, then kill it.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def stopped(work: str, step: str, store: Path, folder: Path) -> Iterator[None]:
     step : str
         `before` or `after`, and the full name of a function as its caller sees it.
     store, folder : Path
-        What the work takes.
+        The arguments of the work.
     """
     process, reached = _started(work, step, store, folder)
     assert reached.recv() == step

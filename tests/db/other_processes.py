@@ -1,4 +1,4 @@
-"""What other processes do with a store while a test has it too."""
+"""What other processes do with a store that a test uses too."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from db.file.store import Store
 
 
 def write(path: Path, name: str, many: int) -> None:
-    """Set as many settings, in writes of their own."""
+    """Set that many settings, each in its own write."""
     for number in range(many):
         set_setting(Store(path, 60), f"{name}_{number}", "1", "other")
 

@@ -37,7 +37,7 @@ def table(name: str) -> pd.DataFrame:
 
 @cache
 def efforts(measure: str) -> pd.DataFrame:
-    """A measure's efforts as they were meant: without the slips of whoever wrote them."""
+    """A measure's efforts as they were meant, without the slips made in writing them down."""
     rows, mistakes = table(measure), table("mistakes")
     own = mistakes[mistakes["file"] == f"{measure}.csv"]
     for line, column, meant in zip(own["line"], own["column"], own["meant"], strict=True):
@@ -61,7 +61,7 @@ def fade_tests(measure: str) -> list[pd.DataFrame]:
 
 
 def fall_pct(test: pd.DataFrame) -> float:
-    """How far the last few efforts are below the best few in a row, by their means."""
+    """How far the mean of the last few efforts is below that of the best few in a row, in %."""
     means = test["value"].rolling(LAST_FEW).mean()
     return float(100.0 * (1.0 - means.iloc[-1] / means.max()))
 
@@ -103,7 +103,7 @@ def test_sixteen_of_the_squad_play_each_game_on_a_saturday() -> None:
 
 
 @both_measures
-def test_tests_end_in_different_ways_and_each_as_it_says(measure: str) -> None:
+def test_tests_end_in_different_ways_and_each_as_its_note_says(measure: str) -> None:
     kind = MEASURES[measure].effort
     share = SHARE_OF.get(kind, 0.9)
     ways = []
@@ -151,7 +151,7 @@ def test_after_a_test_there_are_no_maximal_efforts_of_its_kind_for_some_days(mea
 
 
 @both_measures
-def test_nobody_does_more_than_the_most_of_a_test_or_of_a_day(measure: str) -> None:
+def test_nobody_does_more_than_is_allowed_in_a_test_or_on_a_day(measure: str) -> None:
     kind = MEASURES[measure].effort
     rows = efforts(measure)
     done = rows.groupby(["athlete", "at", "kind"])["before"].max().add(1).reset_index()
@@ -183,7 +183,7 @@ def test_nobody_is_measured_or_plays_while_out_with_pain() -> None:
 
 
 @both_measures
-def test_gains_are_those_that_are_published(measure: str) -> None:
+def test_gains_are_as_large_as_published_ones(measure: str) -> None:
     gains = table("truth").query("measure == @measure and gain_pct != ''")["gain_pct"]
     assert gains.astype(float).between(4.0, 9.0).all()
 
@@ -202,7 +202,7 @@ def test_most_peak_early_and_two_are_far_from_all_others() -> None:
 
 
 @both_measures
-def test_what_was_advised_is_what_the_true_curve_asks_for(measure: str) -> None:
+def test_the_advised_volume_is_what_the_true_curve_asks_for(measure: str) -> None:
     plans, standard = table("plans").query("measure == @measure"), MEASURES[measure].standard_volume
     for row in plans.to_dict("records"):
         plan = PLANTED[measure][row["athlete"]]
@@ -215,7 +215,7 @@ def test_what_was_advised_is_what_the_true_curve_asks_for(measure: str) -> None:
 
 
 def truly_lost(measure: str) -> pd.DataFrame:
-    """The plans with what the length that was done truly lost on the day, in %."""
+    """The plans, with what the length that was done truly lost that day, in %."""
     first = efforts(measure).query("kind == 'routine' and effort == '1'")
     first = first.assign(day=first["at"].dt.strftime("%Y-%m-%d"))
     facts = ["general_minutes", "rest_minutes", "ambient_c"]
@@ -230,7 +230,7 @@ def truly_lost(measure: str) -> pd.DataFrame:
 
 
 @both_measures
-def test_whoever_followed_a_plan_truly_lost_less(measure: str) -> None:
+def test_athletes_who_followed_a_plan_truly_lost_less(measure: str) -> None:
     rows = truly_lost(measure)
     means = rows.groupby("followed")["lost"].mean()
     assert means[False] - means[True] > 0.5 * WORTHWHILE_PCT[measure]

@@ -63,7 +63,7 @@ def test_every_account_of_an_athlete_belongs_to_one_of_the_squad() -> None:
 
 
 @pytest.mark.parametrize("measure", MEASURES)
-def test_the_mistakes_stand_on_the_lines_listed(measure: str) -> None:
+def test_the_mistakes_are_on_the_lines_listed(measure: str) -> None:
     listed = pd.read_csv(FOLDER / "mistakes.csv", dtype=str, keep_default_na=False)
     table = written(measure)
     own = listed[listed["file"] == f"{measure}.csv"]
@@ -104,7 +104,7 @@ def test_the_rows_left_after_the_listed_mistakes_are_sound(measure: str) -> None
 
 
 @pytest.mark.parametrize("measure", MEASURES)
-def test_each_athlete_has_the_tests_that_were_planned_but_while_out(measure: str) -> None:
+def test_each_athlete_has_the_planned_tests_except_while_out(measure: str) -> None:
     sessions = usable_rows(measure).drop_duplicates("session")
     counts = sessions.groupby(["athlete", "kind"]).size().unstack(fill_value=0)
     truth = pd.read_csv(FOLDER / "truth.csv").query("measure == @measure").set_index("athlete")
@@ -126,9 +126,7 @@ def test_the_facts_of_a_session_are_the_same_on_each_of_its_rows(measure: str) -
 
 
 @pytest.mark.parametrize("story", ["late", "very late"])
-def test_the_late_ones_are_called_long_with_the_true_peak_inside_the_interval(
-    models: Models, story: str
-) -> None:
+def test_late_peaks_are_called_long_and_lie_inside_the_interval(models: Models, story: str) -> None:
     [code] = planted_for("jump_height", story)
     late = models["jump_height"].response(code)
     assert late.call == "long"

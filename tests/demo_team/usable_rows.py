@@ -19,7 +19,7 @@ def usable_rows(measure: str, folder: Path = FOLDER) -> pd.DataFrame:
     -------
     DataFrame
         Columns athlete, session, day (days since 1970), context, kind, volume (efforts), value,
-        and the facts of a session that a fit takes in.
+        hour (of the start), readiness, and the facts of a session that a fit takes in.
     """
     rows = pd.read_csv(folder / f"{measure}.csv", dtype=str, keep_default_na=False)
     mistakes = pd.read_csv(folder / "mistakes.csv")

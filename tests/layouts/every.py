@@ -1,4 +1,4 @@
-"""All sixty files, those held out last."""
+"""All sixty files, with those held out last."""
 
 from __future__ import annotations
 
@@ -7,5 +7,5 @@ from tests.layouts.sheets import SHEETS
 from tests.layouts.texts import TEXTS
 
 BUILT_WITH = TEXTS + SHEETS
-"""Those that the reading was built with."""
+"""The files that the reading was built with."""
 EVERY = BUILT_WITH + HELD_OUT

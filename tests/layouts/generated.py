@@ -1,7 +1,7 @@
-"""Files made at random of what people vary: words, dates, marks, units, shapes, and lines around.
+"""Files made at random from what people vary: words, dates, marks, units, shapes, other lines.
 
-Each comes with its truth. They are more than anybody looks at one by one, so that what is read
-wrongly in silence shows.
+Each comes with the truth. There are more of them than anybody would check one by one, to reveal
+what is silently read wrongly.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ Cells = list[list[str]]
 
 
 class _Made:
-    """One file, made by its number."""
+    """One file, made at random from its number."""
 
     def __init__(self, number: int) -> None:
         self.random = np.random.default_rng(number)
@@ -115,7 +115,7 @@ class _Made:
     titles: dict[str, str]
 
     def value(self, measure: str) -> tuple[str, float]:
-        """Give a value as it is written, and in the unit of the measure."""
+        """Return a value as it is written, and in the unit of the measure."""
         low, high = USUAL[measure]
         unit = self.units[measure]
         factor = UNITS[measure][unit]
@@ -227,7 +227,7 @@ class _Made:
         return [[self.head_of(measure), *heads], *lines]
 
     def around(self, table: Cells) -> Cells:
-        """Put titles above, totals below, and columns of other things beside the rows."""
+        """Add titles above, totals below and unrelated columns beside the rows."""
         head, *lines = table
         if self.random.random() < 0.3 and self.shape != "days":
             head = [*head, self.one(["Age", "Body mass (kg)", "RSI", "Lane"])]
@@ -248,5 +248,5 @@ class _Made:
 
 
 def generated(number: int) -> Layout:
-    """Make the file of a number, always the same."""
+    """Make the file with this number, which is always the same."""
     return _Made(number).layout(number)

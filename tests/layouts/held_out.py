@@ -1,4 +1,4 @@
-"""Fifteen files written first, and not looked at before the reading of the others was done."""
+"""Fifteen files written first, but not looked at until the reading of the others was done."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A file as people bring it, and what it says: made before anything read it."""
+"""A file as people bring it, and what it says, written down before any program read it."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ ATHLETES = {
     "A6": "Maria Santos-Silva",
     "A7": "Łukasz Nowak",
 }
-"""The athletes whom the store knows, name by code."""
+"""The athletes in the store: name by code."""
 INCH_CM, MPH, KMH = 2.54, 0.44704, 1 / 3.6
 A_TEST = MappingProxyType({"kind": "fade"})
 AT_NINE = MappingProxyType({"clock": "09:00"})
 A_TEST_AT_NINE = MappingProxyType({"kind": "fade", "clock": "09:00"})
-"""What a person answers, where no file of the kind could show it."""
+"""What a person answers because such a file cannot show it."""
 
 Cells = Sequence[Sequence[object]]
 
@@ -53,8 +53,8 @@ class Layout:
     truth : tuple of Effort
         All that should be stored.
     answers : mapping of str to str
-        What the file does not show, by the key of the question: any other question is one
-        too many.
+        Answers to what the file does not show, by the key of the question. Any other question
+        is one too many.
     set_aside : int
         Lines that should be set aside with a reason.
     sheet : str
@@ -78,7 +78,7 @@ def session(
     before: float = 0,
     factor: float = 1.0,
 ) -> tuple[Effort, ...]:
-    """Give the efforts of a session, from the first, in the measure's unit after the factor."""
+    """Return the efforts of a session in order; values times `factor` have the measure's unit."""
     start = start if "T" in start else f"{start}T09:00"
     return tuple(
         Effort(athlete, start, measure, place + 1, round(value * factor, 4), before + place)
@@ -87,12 +87,12 @@ def session(
 
 
 def text(*lines: str, encoding: str = "utf-8") -> bytes:
-    """Give lines as the bytes of a text file."""
+    """Return lines as the bytes of a text file."""
     return "".join(f"{line}\n" for line in lines).encode(encoding)
 
 
 def book(sheets: Mapping[str, Cells], merged: Sequence[str] = ()) -> bytes:
-    """Give a workbook, with cells of the first sheet merged."""
+    """Return a workbook with these cells of the first sheet merged."""
     workbook = Workbook()
     workbook.remove(workbook.worksheets[0])
     for title, rows in sheets.items():

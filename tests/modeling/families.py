@@ -1,4 +1,4 @@
-"""Families of curves with published fits, to check the engine against the outside."""
+"""Families of curves with published fits, to check the engine against outside results."""
 
 from __future__ import annotations
 

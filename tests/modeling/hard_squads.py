@@ -1,7 +1,7 @@
-"""Squads that are hard to fit: what a club's files may hold at their worst, drawn from a number.
+"""Squads that are hard to fit: the worst that a club's files may hold, drawn from a seed.
 
 Every squad starts as a simulated one. Each kind of hardship then changes its rows, within what the
-store takes. The tests fit a few small ones, `tests.benchmarks.hard_squads` thousands.
+store accepts. The tests fit a few small ones; `tests.benchmarks.hard_squads` fits thousands.
 """
 
 from __future__ import annotations
@@ -41,27 +41,27 @@ Rng = np.random.Generator
 
 MOST_ATHLETES = 40
 MOST_VOLUME = 10_000.0
-"""What the store takes."""
+"""The largest volume that the store accepts."""
 
 CM_PER_INCH = 2.54
 
 ANOTHER = 10**6
-"""The seed of the athlete that a session is taken of to be folded in lies so far away."""
+"""Added to a squad's seed, it gives the seed of the athlete whose session is folded in."""
 
 
 @dataclass(frozen=True)
 class HardSquad:
-    """Efforts that are hard to fit, and how they are to be fitted.
+    """Efforts that are hard to fit, and the parameters to fit them with.
 
     Attributes
     ----------
     hardships : tuple of str
-        What makes them hard: of `HARDSHIPS`.
+        What makes them hard: names from `HARDSHIPS`.
     rows : DataFrame
         Columns athlete, session, kind, day, volume, value, context and the facts of a session;
         a row per effort.
     parameters : mapping
-        Of the `ResponseModel`.
+        Parameters of the `ResponseModel`.
     """
 
     hardships: tuple[str, ...]
@@ -70,7 +70,7 @@ class HardSquad:
 
 
 def hard_squad(seed: int, hardships: tuple[str, ...], athletes: int) -> HardSquad:
-    """Draw the efforts of some athletes, changed by each hardship in turn."""
+    """Draw the efforts of some athletes, then let each hardship change them in turn."""
     rng = np.random.default_rng(seed)
     rows = _plain(athletes, rng)
     for name in hardships:
@@ -89,21 +89,21 @@ _USUALLY = [0.2, 0.4, 0.3, 0.05, 0.05]
 
 
 def drawn_hardships(rng: Rng) -> tuple[str, ...]:
-    """Draw which hardships come together: one, a few or all of them."""
+    """Draw the hardships to combine: one, a few or all of them."""
     names = list(HARDSHIPS)
     count = len(names) if rng.random() < 0.1 else int(rng.integers(1, 5))
     return tuple(rng.permutation(names)[:count].tolist())
 
 
 def any_hard_squad(seed: int) -> HardSquad:
-    """Draw a squad of any size, small ones more often, with hardships that come together."""
+    """Draw a squad of any size, small ones more often, with one or more hardships."""
     rng = np.random.default_rng([seed, 1])
     hardships = drawn_hardships(rng)
     return hard_squad(seed, hardships, round(np.exp(rng.uniform(0.0, np.log(MOST_ATHLETES)))))
 
 
 def with_another_session(rows: pd.DataFrame, seed: int) -> pd.DataFrame:
-    """Give the last athlete's rows with one more session, which is another hard athlete's."""
+    """Return the last athlete's rows with one more session, taken from another hard athlete."""
     own = rows[rows["athlete"] == rows["athlete"].iloc[-1]]
     hardships = drawn_hardships(np.random.default_rng([seed, 2]))
     other = hard_squad(seed + ANOTHER, hardships, 1).rows
@@ -115,7 +115,7 @@ def with_another_session(rows: pd.DataFrame, seed: int) -> pd.DataFrame:
 
 @st.composite
 def hard_squads(draw: st.DrawFn, most_athletes: int = MOST_ATHLETES) -> HardSquad:
-    """Draw one that hypothesis can make smaller: fewer athletes, fewer hardships."""
+    """Draw a squad that hypothesis can shrink: fewer athletes, fewer hardships."""
     names = st.lists(st.sampled_from(list(HARDSHIPS)), unique=True, max_size=4)
     hardships = tuple(draw(names))
     return hard_squad(draw(st.integers(0, 2**16)), hardships, draw(st.integers(1, most_athletes)))
@@ -146,19 +146,19 @@ def _plain(athletes: int, rng: Rng) -> pd.DataFrame:
 
 
 def _someone(rows: pd.DataFrame, rng: Rng) -> pd.Series:
-    """Say which rows are one drawn athlete's."""
+    """Mark the rows of one athlete, drawn at random."""
     return rows["athlete"] == rng.choice(rows["athlete"].unique())
 
 
 def _some_sessions(rows: pd.DataFrame, share: float, rng: Rng) -> pd.Series:
-    """Say which rows are of a drawn share of the sessions, of one at least."""
+    """Mark the rows of a share of the sessions, drawn at random; at least one session."""
     sessions = rows["session"].unique()
     count = max(1, round(share * len(sessions)))
     return rows["session"].isin(rng.choice(sessions, count, replace=False))
 
 
 def _one_unlike_the_others(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """One athlete has another level, another noise and a curve that is turned over."""
+    """One athlete has another level, another noise and perhaps a curve turned upside down."""
     own = _someone(rows, rng)
     value, middle = rows["value"], rows.loc[own, "value"].median()
     stretch = float(rng.choice([-5.0, -1.0, 3.0, 10.0]))
@@ -191,7 +191,7 @@ def _nearly_noise_free(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
 
 
 def _one_volume(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """All efforts, or one athlete's, or those of all but one athlete are at one volume."""
+    """One athlete's efforts, everyone's, or everyone else's are all at one volume."""
     own = _someone(rows, rng)
     where = [own | ~own, own, ~own][rng.integers(3)]
     volume = float(rng.choice([0.0, 1.0, 15.0, 2.5]))
@@ -199,7 +199,7 @@ def _one_volume(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
 
 
 def _huge_volumes(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """Volumes are of another size: all, one athlete's, or a few by a slip."""
+    """Volumes are far larger or smaller: all of them, one athlete's, or a few by a slip."""
     where = [rows["volume"] >= 0, _someone(rows, rng), rng.random(len(rows)) < 0.02]
     factor = float(rng.choice([100.0, 1000.0, 0.001]))
     there = pd.Series(where[rng.integers(3)], index=rows.index)
@@ -214,7 +214,7 @@ def _sessions_of_one_effort(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
 
 
 def many_efforts(rows: pd.DataFrame, rng: Rng, most: int = 3000) -> pd.DataFrame:
-    """One athlete has a third of the most to the most efforts more, in one session or in many."""
+    """One athlete has `most / 3` to `most` efforts more, in one session or in many."""
     own = rows[_someone(rows, rng)]
     count = int(rng.integers(most // 3, most + 1))
     more = own.sample(count, replace=True, random_state=int(rng.integers(2**31)))
@@ -229,7 +229,7 @@ def many_efforts(rows: pd.DataFrame, rng: Rng, most: int = 3000) -> pd.DataFrame
 
 
 def _duplicated_times(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """Sessions begin at the same time, and some rows stand twice or more."""
+    """Sessions begin at the same time, and some rows occur twice or more."""
     same = _some_sessions(rows, float(rng.choice([0.3, 1.0])), rng)
     rows = rows.assign(day=rows["day"].where(~same, 3.0))
     twice = rows.sample(frac=0.3, random_state=int(rng.integers(2**31)))
@@ -243,7 +243,7 @@ def _short_tests(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
 
 
 def _hardly_anything(rows: pd.DataFrame, rng: Rng) -> pd.DataFrame:
-    """Of some athletes there is one effort, of others one session."""
+    """Some athletes have only one session, others only one effort."""
     own = rows.groupby("athlete")
     one_session = rows["session"] == own["session"].transform("first")
     luck = rows["athlete"].map({name: rng.random() for name in rows["athlete"].unique()})
@@ -283,4 +283,4 @@ HARDSHIPS: dict[str, Callable[[pd.DataFrame, Rng], pd.DataFrame]] = {
     "hardly anything": _hardly_anything,
     "wild circumstances": _wild_circumstances,
 }
-"""What is done to the rows, by name."""
+"""The functions that change the rows, by name."""

@@ -1,4 +1,4 @@
-"""What is wrong with the numbers that a fit shows: not finite, outside their own interval."""
+"""Faults in the numbers that a fit shows: not finite, or outside their own interval."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from modeling.estimate import Estimate
 __all__ = ["faults_of_fold", "faults_of_model"]
 
 HAIR = 1e-9
-"""What rounding may add to a share of 1 or a change of 0, as a share."""
+"""The most that rounding may add to a share of 1 or a change of 0, as a share."""
 
 
 def faults_of_model(model: ResponseModel, rows: pd.DataFrame) -> list[str]:
-    """Name every number that a fit shows and should not; `rows` are what was fitted."""
+    """Name every faulty number that a fit shows; `rows` is the table that was fitted."""
     found = [f"squad: {fault}" for fault in _faults_of_squad(model.squad_)]
     for athlete, response in {**model.responses_, None: model.response(None)}.items():
         found += [f"{athlete}: {fault}" for fault in faults_of_response(response)]
@@ -37,7 +37,7 @@ def faults_of_model(model: ResponseModel, rows: pd.DataFrame) -> list[str]:
 
 
 def faults_of_fold(model: ResponseModel, rows: pd.DataFrame) -> list[str]:
-    """Fold one athlete's rows into what the model learned, and name what is wrong then."""
+    """Fold one athlete's rows into what the model learned, and name the faults of the result."""
     fold = ResponseModel.from_learned(model.learned_json()).fold_in(rows, rows["value"])
     found = list(faults_of_response(fold.response))
     for session, peak in fold.peaks.items():
@@ -102,15 +102,15 @@ def _faults_of_estimate(estimate: Estimate) -> Iterator[str]:
 
 
 def _not_finite(value: Any, name: str = "") -> Iterator[str]:
-    """Name what is not a finite number, wherever it stands."""
+    """Name every number that is not finite, at any depth."""
     if isinstance(value, Limits):
-        # A limit that nobody has set is none.
+        # A limit that nobody has set is infinite, which is no fault.
         yield from _not_finite(not np.isnan(value.most_done + value.most_allowed), name)
     elif is_dataclass(value) and not isinstance(value, Account):
         for each in fields(value):
             yield from _not_finite(getattr(value, each.name), f"{name}.{each.name}".strip("."))
     elif isinstance(value, Account):
-        # A half-life without end is no effect of rest.
+        # An infinite half-life means that rest has no effect, which is no fault.
         yield from _not_finite({**asdict(value), "half_life_minutes": 0.0}, name)
     elif isinstance(value, Mapping):
         for key, each in value.items():

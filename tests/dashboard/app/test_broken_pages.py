@@ -1,4 +1,4 @@
-"""Pages that are broken on purpose: a sentence and a number, and the rest of the page stands."""
+"""Pages broken on purpose: they show a sentence and a number, and the rest still works."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SECRET = "Name of Somebody"
 
 @pytest.fixture
 def log(monkeypatch: pytest.MonkeyPatch) -> StringIO:
-    """What the log is given; unlike pytest's own capture it outlives the test."""
+    """Collect what is logged; unlike pytest's own capture, this outlives the test."""
     log = StringIO()
     monkeypatch.setattr(events, "sys", SimpleNamespace(stderr=log))
     return log
@@ -44,7 +44,7 @@ def logged(log: StringIO, number: str) -> bool:
 
 @pytest.fixture(autouse=True)
 def served(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pages meet errors as they do where they are served."""
+    """Make pages handle errors as they do on the server."""
     made = LocalScriptRunner.__init__
 
     def make(runner: LocalScriptRunner, *args: Any, **more: Any) -> None:
@@ -61,7 +61,7 @@ def broken(*_: object, **__: object) -> None:
 
 
 def number_on(application: AppTest) -> str:
-    """The number of the one fault that the page tells of."""
+    """Return the number of the one fault that the page reports."""
     [shown] = [*application.error, *application.toast]
     found = re.search(r"[Ff]ault (\d{6})", shown.value)
     assert found, shown.value
@@ -71,7 +71,7 @@ def number_on(application: AppTest) -> str:
     return found[1]
 
 
-def test_every_broken_page_says_so_in_a_sentence_with_the_number_that_is_in_the_log(
+def test_every_broken_page_shows_the_fault_number_that_is_in_the_log(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch, log: StringIO
 ) -> None:
     of_athlete = sign_in(filled_store, "long.one", "about")
@@ -89,7 +89,7 @@ def test_every_broken_page_says_so_in_a_sentence_with_the_number_that_is_in_the_
     assert len(numbers) == len(PAGES)
 
 
-def test_a_page_that_was_broken_is_tried_again(
+def test_a_broken_page_can_be_tried_again(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch, log: StringIO
 ) -> None:
     application = sign_in(filled_store, "dora", "about")
@@ -103,7 +103,7 @@ def test_a_page_that_was_broken_is_tried_again(
     assert application.title[0].value == "About" and not application.error
 
 
-def test_a_part_of_a_page_that_runs_by_itself_says_so_in_its_own_place(
+def test_a_broken_part_that_runs_by_itself_says_so_in_its_own_place(
     unfitted_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
@@ -140,7 +140,7 @@ def test_a_click_that_breaks_says_so_and_leaves_the_page_as_it_was(
         (OSError(28, "No space left on device"), "There is no room left on the disk."),
     ],
 )
-def test_what_is_no_fault_is_told_in_its_own_words_and_not_logged(
+def test_an_expected_error_is_shown_in_its_own_words_and_not_logged(
     unfitted_store: Store,
     sign_in: SignIn,
     problem: Exception,
@@ -159,7 +159,7 @@ def test_what_is_no_fault_is_told_in_its_own_words_and_not_logged(
     assert "Fault" not in log.getvalue()
 
 
-def test_the_same_fault_has_one_number_and_is_not_logged_all_the_time(
+def test_the_same_fault_has_one_number_and_is_not_logged_every_time(
     monkeypatch: pytest.MonkeyPatch, log: StringIO
 ) -> None:
     def number(why: str, lines: str = "") -> str:

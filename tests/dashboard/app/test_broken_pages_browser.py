@@ -1,4 +1,4 @@
-"""A click that breaks in a part of a page that runs by itself: nothing of the screen is lost."""
+"""A click that breaks in a part of a page that runs by itself: the screen stays as it was."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def break_the_button() -> None:
     keys.end_test = broken
 
 
-def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was_with_accept_in_sight(
+def test_accept_is_in_sight_and_a_broken_click_leaves_a_test_as_it_was(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
@@ -40,7 +40,7 @@ def test_a_broken_click_leaves_the_screen_of_a_test_as_it_was_with_accept_in_sig
         screen(browser, server, "carl", "phone") as seen,
     ):
         seen.open("run-test?test=1")
-        # Also where the turns take a line of their own.
+        # Accept must be in sight even where the turns take a line of their own.
         accept = seen.page.get_by_role("button", name="Accept")
         expect(accept).to_be_in_viewport(ratio=1)
         seen.page.get_by_role("button", name="End the test of Long One").click()

@@ -1,4 +1,4 @@
-"""What answers beside Streamlit's pages, broken on purpose: a sentence, a number, our headers."""
+"""Our own routes, broken on purpose: they answer with a sentence, a number and our headers."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def check_told(answer: Response, log: str) -> None:
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=lambda route: route.path)
-def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the_log(
+def test_every_broken_route_shows_the_fault_number_that_is_in_the_log(
     route: Route,
     client: TestClient,
     monkeypatch: pytest.MonkeyPatch,
@@ -97,19 +97,19 @@ def test_every_broken_route_says_so_in_a_sentence_with_the_number_that_is_in_the
     check_told(answer, capsys.readouterr().err)
 
 
-def test_the_gate_itself_may_break(
+def test_a_broken_gate_shows_its_fault_too(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(gate, "person_of", broken)
     check_told(client.get("/anything"), capsys.readouterr().err)
 
 
-def test_half_an_answer_is_no_answer(client: TestClient) -> None:
+def test_half_an_answer_is_not_passed_off_as_a_whole_one(client: TestClient) -> None:
     with pytest.raises(KeyError):
         client.get("/half")
 
 
-def test_what_is_no_fault_is_told_in_its_own_words(
+def test_an_expected_error_is_told_in_its_own_words(
     client: TestClient, capsys: pytest.CaptureFixture[str]
 ) -> None:
     answer = client.get("/unmodelled")

@@ -49,7 +49,7 @@ def quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def path(tmp_path: Path) -> Iterator[Path]:
-    """Where a store may come to be; it stays open between the commands of a test."""
+    """Return where a store can be made; it stays open between the commands of a test."""
     path = tmp_path / "club" / "warmcurve.duckdb"
     with Store(path).kept_open():
         yield path
@@ -101,7 +101,7 @@ def test_every_command_takes_the_store(command: str) -> None:
     assert "--db" in shown.stdout
 
 
-def test_words_that_are_off_exit_with_2(path: Path) -> None:
+def test_wrong_arguments_exit_with_2(path: Path) -> None:
     assert run("export", "people", "x.csv", "--db", path).exit_code == 2
     assert run("warm-up").exit_code == 2
     assert run("measure", "javelin", "--unit", "m", "--db", path).exit_code == 2
@@ -109,7 +109,7 @@ def test_words_that_are_off_exit_with_2(path: Path) -> None:
     assert run("measure", "jump_height", "--standard-volume", "many", "--db", path).exit_code == 2
 
 
-def test_failure_is_one_sentence_and_exit_1(path: Path) -> None:
+def test_a_failure_is_one_sentence_and_exits_with_1(path: Path) -> None:
     shown = process("check", "--db", path)
     assert shown.returncode == 1
     assert shown.stdout == ""
@@ -117,7 +117,9 @@ def test_failure_is_one_sentence_and_exit_1(path: Path) -> None:
     assert shown.stderr.count("\n") == 1
 
 
-def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_interruption_is_reported_and_exits_with_1(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
@@ -127,8 +129,8 @@ def test_interruption_is_said_and_exits_with_1(path: Path, monkeypatch: pytest.M
     assert shown.stderr.startswith("Stopped.")
 
 
-def test_a_column_of_athletes_that_says_nothing_is_named(path: Path, tmp_path: Path) -> None:
-    """Or a date of birth under another name leaves somebody of 16 an adult's limits."""
+def test_a_column_of_athletes_that_is_not_read_is_named(path: Path, tmp_path: Path) -> None:
+    """Otherwise a date of birth under another name would give a 16-year-old an adult's limits."""
     file = tmp_path / "ages.csv"
     file.write_text("athlete,birth_date\nA1,2010-03-01\n")
     told = run("athletes", file, "--db", path).stdout
@@ -184,7 +186,7 @@ def test_the_sheet_that_was_read_is_named_and_the_others_are_counted(
 
 
 @pytest.mark.parametrize("options", [(), ("--dry-run",)])
-def test_what_could_be_said_is_named_of_a_file_that_is_refused(
+def test_a_refused_file_names_the_options_that_would_help(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...]
 ) -> None:
     monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 0)
@@ -199,7 +201,7 @@ def test_what_could_be_said_is_named_of_a_file_that_is_refused(
         assert "More than 0 rows" in shown.stderr and said in shown.stderr
 
 
-def test_what_nothing_in_a_file_shows_is_asked_for_and_can_be_said(
+def test_what_a_file_does_not_show_is_asked_for_and_can_be_given(
     path: Path, tmp_path: Path
 ) -> None:
     run("measure", "force", "--name", "F", "--unit", "N", "--better", "higher", "--db", path)
@@ -226,7 +228,7 @@ def test_what_nothing_in_a_file_shows_is_asked_for_and_can_be_said(
     )
 
 
-def test_athletes_are_read_from_the_sheet_that_is_named(path: Path, tmp_path: Path) -> None:
+def test_athletes_are_read_from_the_named_sheet(path: Path, tmp_path: Path) -> None:
     file = tmp_path / "squad.xlsx"
     with pd.ExcelWriter(file) as book:
         pd.DataFrame({"club": ["Ours"]}).to_excel(book, sheet_name="Club", index=False)
@@ -238,7 +240,7 @@ def test_athletes_are_read_from_the_sheet_that_is_named(path: Path, tmp_path: Pa
 
 
 @pytest.mark.parametrize("name", ["missing.csv", "notes.docx"])
-def test_file_that_cannot_be_read_is_said(path: Path, tmp_path: Path, name: str) -> None:
+def test_a_file_that_cannot_be_read_is_named(path: Path, tmp_path: Path, name: str) -> None:
     (tmp_path / "notes.docx").write_text("hello")
     shown = run("import", tmp_path / name, "--db", path)
     assert shown.exit_code == 1
@@ -246,7 +248,7 @@ def test_file_that_cannot_be_read_is_said(path: Path, tmp_path: Path, name: str)
     assert shown.stderr.count("\n") == 1
 
 
-def test_how_and_when_tests_are_done_is_said_and_changed(path: Path) -> None:
+def test_the_protocol_of_a_measure_is_shown_and_changed(path: Path) -> None:
     run("measure", "--db", path)
     assert "hands on hips" in run("protocol", "jump_height", "--db", path).stdout
     words = ("--arms", "arms free", "--depth", "90 degrees", "--ball", "none", "--shoes", "spikes")
@@ -269,7 +271,7 @@ def test_how_and_when_tests_are_done_is_said_and_changed(path: Path) -> None:
     assert run("protocol", "--most", "20", "--db", path).exit_code == 2
 
 
-def test_when_tests_may_be_done_is_said_and_changed(path: Path) -> None:
+def test_the_rules_for_test_days_are_shown_and_changed(path: Path) -> None:
     run("measure", "--db", path)
     assert "No test within 48 hours" in run("test-days", "--db", path).stdout
     told = run("test-days", "--hours-before-game", "72", "--in-week", "1", "--db", path).stdout
@@ -311,7 +313,7 @@ def test_fit_prints_a_line_per_measure_and_export_writes_it(path: Path, tmp_path
     assert "A fit needs at least" in shown.stderr
 
 
-def test_a_fit_by_other_processes_is_the_same(path: Path, tmp_path: Path) -> None:
+def test_a_fit_by_worker_processes_is_the_same(path: Path, tmp_path: Path) -> None:
     run("import", efforts_file(tmp_path), "--add-athletes", "--db", path)
     tables = []
     for words in ([], ["--workers", "2"]):
@@ -322,7 +324,7 @@ def test_a_fit_by_other_processes_is_the_same(path: Path, tmp_path: Path) -> Non
     pd.testing.assert_frame_equal(*tables, rtol=1e-9)
 
 
-def test_who_is_to_compute_is_checked(path: Path, tmp_path: Path) -> None:
+def test_workers_and_scheduler_are_checked(path: Path, tmp_path: Path) -> None:
     both = run("fit", "--workers", "2", "--scheduler", "tcp://127.0.0.1:9", "--db", path)
     assert both.exit_code == 2
     assert "Give either --workers or --scheduler" in " ".join(both.stderr.split())
@@ -372,7 +374,7 @@ def test_people_are_added_listed_and_changed(path: Path, tmp_path: Path) -> None
         (["email", "nobody", "club.example"], "no account 'nobody'"),
     ],
 )
-def test_people_that_cannot_be_changed_are_said(
+def test_a_change_of_a_person_that_cannot_be_made_says_why(
     path: Path, words: list[str], sentence: str
 ) -> None:
     Store(path).create()
@@ -517,7 +519,7 @@ def test_serve_on_a_taken_port_exits_with_1(path: Path) -> None:
 
 
 @pytest.mark.parametrize("command", ["serve", "demo"])
-def test_where_to_listen_is_said_by_words_or_by_the_environment(
+def test_where_to_listen_is_set_by_options_or_by_the_environment(
     command: str, path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started: list[Where] = []
@@ -537,11 +539,11 @@ def test_where_to_listen_is_said_by_words_or_by_the_environment(
     assert shown.exit_code == 1 and "'*' is not a host such as" in shown.stderr
 
 
-def test_the_version_is_told() -> None:
+def test_the_version_is_printed() -> None:
     assert run("--version").stdout == f"{version('warmcurve')}\n"
 
 
-def test_demo_leaves_a_club_of_ones_own_alone(path: Path) -> None:
+def test_demo_leaves_a_real_club_alone(path: Path) -> None:
     Store(path).create()
     with pytest.raises(NotADemo, match="not the demo's, and was left as it is"):
         demo_store(path, lambda sentence: None)
@@ -571,7 +573,8 @@ def test_live_demo_is_served_while_it_is_fitted_and_stops_in_between(tmp_path: P
     path.parent.mkdir()
     with serving(path, command="demo") as server, server.client() as client:
         assert post_form(client, {"sample": "director"}).status_code == 303
-        # That a fit is over is said once it has stood back for others, which may last on end.
+        # The export shows that a fit is saved. Its sentence may come much later, because by then
+        # the fit lets other work go first.
         exported = "/download/export/responses.csv?measure=jump_height"
         server.until(lambda: client.get(exported).text.count("\n") > 20)
     said = server.log.read_text()

@@ -1,6 +1,7 @@
-"""Every command, as an account of the machine that may not read the store, and what they make.
+"""Commands run by an account that may not read the store, and who may open what they make.
 
-Commands ask for no password: who may read the store's file owns it. So nobody else may.
+Commands ask for no password: anyone who can read the store's file owns it. So nobody else may
+read it.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ WITHOUT_ROOT_S_RIGHTS = [
     *("--bounding-set", "-dac_override,-dac_read_search"),
     *("--inh-caps", "-dac_override,-dac_read_search"),
 ]
-"""What root may read is then what its account may read, as with everybody else."""
+"""Without these rights root reads only what its account may read, like everybody else."""
 RUN_ALL = """
 import contextlib, io, json, os, sys
 import dashboard.app.command_line
@@ -71,14 +72,14 @@ def stop_once_up(address):
 Starting._note = noted
 dashboard.app.serve.wait_until_up = stop_once_up
 """
-"""A server that is up has made what it makes, and is stopped as by Ctrl-C."""
+"""Once the server is up and has made all its files, stop it as Ctrl-C would."""
 EFFORTS = (
     "athlete,started_at,measure,effort,value,volume_before\nZ9,2026-03-01T09:00,hop_1,1,40,0\n"
 )
 
 
 def commands(group: TyperGroup, *before: str) -> dict[str, TyperCommand]:
-    """Every command there is, by its words."""
+    """Return every command, by its words."""
     found: dict[str, TyperCommand] = {}
     for name, command in group.commands.items():
         words = (*before, name)
@@ -93,11 +94,11 @@ COMMANDS = commands(get_command(application))
 OF_A_STORE = [
     name for name, each in COMMANDS.items() if any(one.name == "db" for one in each.params)
 ]
-"""The others read files that they are given, and nothing else."""
+"""The other commands read only the files that they are given."""
 
 
 def value_of(parameter: TyperArgument | TyperOption, folder: Path, port: int) -> str:
-    """A value that a parameter takes; one of a new name has to be added here."""
+    """Return a value that a parameter takes; add new parameter names here."""
     given = {
         "address": "zoe@example.org",
         "athlete": "Z9",
@@ -119,7 +120,7 @@ def value_of(parameter: TyperArgument | TyperOption, folder: Path, port: int) ->
 
 
 def words_of(name: str, store: Path, folder: Path, port: int) -> list[str]:
-    """The words of a command that would work for whoever may."""
+    """Return the words of a command that works for anyone who may read the store."""
     words = name.split()
     for parameter in COMMANDS[name].params:
         if parameter.name == "db":
@@ -133,7 +134,7 @@ def words_of(name: str, store: Path, folder: Path, port: int) -> list[str]:
 
 
 def run_all(commands: list[list[str]], *before: str, first: str = "") -> list[tuple[int, str, str]]:
-    """Run commands one after the other in one process, after a script."""
+    """Run a script and then commands, one after the other in one process."""
     done = subprocess.run(
         [*before, sys.executable, "-c", first + RUN_ALL],
         input=json.dumps(commands),
@@ -194,7 +195,7 @@ def test_another_account_of_the_machine_is_told_one_sentence_and_nothing_else(
     assert [path.name for path in store.parent.iterdir()] == [store.name]
 
 
-def test_what_any_command_makes_is_its_owner_s_only(filled: Store, folder: Path) -> None:
+def test_only_the_owner_can_open_what_a_command_makes(filled: Store, folder: Path) -> None:
     copy = backup(filled, folder / "backups").folder
     asked, stores = {}, {}
     for number, name in enumerate(COMMANDS):
@@ -208,7 +209,7 @@ def test_what_any_command_makes_is_its_owner_s_only(filled: Store, folder: Path)
         asked[name] = words_of(name, stores[name], own, free_port())
     serving = [asked.pop(name) for name in ("demo", "serve")]
     told = dict(zip(asked, run_all(list(asked.values())), strict=True))
-    for words in serving:  # a process serves once
+    for words in serving:  # one process can serve only once
         [told[words[0]]] = run_all([words], first=STOPPED_ONCE_UP)
         code, _, said = told[words[0]]
         assert code == 0 and "Stopped." in said, said

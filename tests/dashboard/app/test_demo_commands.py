@@ -1,4 +1,4 @@
-"""Every command on the demo squad, in each of its forms of output."""
+"""Every command on the demo squad, in every format it writes."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ MAY_BE_EMPTY = {
 
 @pytest.fixture
 def served(demo_once: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Store]:
-    """The demo's store for commands run in a folder of their own; it stays open between them."""
+    """Run commands on a copy of the demo's store, in its own folder; it stays open between them."""
     store = copied(demo_once, tmp_path)
     monkeypatch.setenv("WARMCURVE_DB", str(store.path))
     monkeypatch.chdir(tmp_path)
@@ -48,7 +48,7 @@ def served(demo_once: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> 
 
 
 def run(*words: object, status: int = 0, typed: str | None = None) -> Result:
-    """Run a command that ends with a status, and with nothing that looks like a fault."""
+    """Run a command, and check its exit status and that nothing looks like a fault."""
     shown = CliRunner().invoke(application, [str(word) for word in words], input=typed)
     assert shown.exit_code == status, shown.output
     assert "Fault" not in shown.stderr and "Traceback" not in shown.stderr
@@ -99,7 +99,7 @@ def test_a_sheet_comes_with_its_table_and_calendars(served: Store) -> None:
     assert all(file.read_text().startswith("BEGIN:VCALENDAR") for file in calendars)
 
 
-def test_files_are_imported_and_tried(served: Store) -> None:
+def test_files_are_imported_after_a_dry_run(served: Store) -> None:
     run("export", "efforts", "efforts.csv", "--measure", "throw_speed")
     run("export", "efforts", "efforts.parquet", "--measure", "throw_speed")
     for file in ("efforts.csv", "efforts.parquet"):
@@ -182,7 +182,7 @@ def test_a_status_blocks_advice_until_it_is_lifted(served: Store) -> None:
 
 
 @pytest.mark.parametrize("more", [(), ("--encrypt",)])
-def test_a_copy_becomes_a_store(
+def test_a_backup_can_be_restored(
     served: Store, more: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("WARMCURVE_BACKUP_PASSPHRASE", "plain words for a test")

@@ -1,4 +1,4 @@
-"""What the demo tells on the day it is loaded: a season just over, a game to come, what worked."""
+"""What the demo shows on the day it is loaded: a season just over, a game to come, what worked."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def last_game(demo: Store) -> date:
 
 
 @pytest.mark.parametrize("later", range(-3, 15))
-def test_whatever_the_day_the_last_game_was_in_the_week_before_and_the_next_is_to_come(
+def test_on_any_day_the_last_game_is_within_a_week_and_the_next_is_to_come(
     later: int,
 ) -> None:
     today = GAME_DAYS[-1] + timedelta(days=later + 100)
@@ -94,7 +94,9 @@ def test_the_last_games_are_recorded_as_done(demo: Store, games: list[KeptGame])
         assert rows["done_volume"].notna().all() and rows["outcome"].notna().all()
 
 
-def test_the_coming_game_has_everybody_s_length_saved(demo: Store, games: list[KeptGame]) -> None:
+def test_everybody_has_a_length_saved_for_the_coming_game(
+    demo: Store, games: list[KeptGame]
+) -> None:
     coming = games[-1].game
     lengths = responses(demo, JUMP).set_index("athlete")["length"]
     assert coming.starts == (datetime.combine(coming.day, time(18)),)
@@ -142,7 +144,7 @@ def test_a_trial_is_finished_and_its_sessions_count_for_no_plan(demo: Store) -> 
     assert not set(rows.loc[rows["athlete"] == "H01", "day"]) & drawn
 
 
-def test_a_lifting_session_is_planned_for_several_athletes_each_with_own_loads(
+def test_a_lifting_session_is_planned_for_several_athletes_with_their_own_loads(
     demo: Store,
 ) -> None:
     rows = list_session_plans(demo).to_dict("records")
@@ -170,9 +172,7 @@ def test_the_sample_athlete_is_late_and_another_is_extreme(demo: Store) -> None:
 
 
 @pytest.mark.parametrize("measure", MEASURES)
-def test_what_the_pages_say_of_the_squad_is_close_to_what_was_planted(
-    demo: Store, measure: str
-) -> None:
+def test_the_gains_of_the_squad_are_close_to_those_planted(demo: Store, measure: str) -> None:
     rows = responses(demo, measure).set_index("athlete")
     told = rows[rows["efforts"] > 20]
     gains = [100.0 * np.expm1(PLANTED[measure][code].gain) for code in told.index]
@@ -186,5 +186,5 @@ def test_a_call_changed_in_the_last_week_as_planted(demo: Store) -> None:
     assert changed.earlier.fitted_at.date() == last_game(demo) - timedelta(days=7)
     [row] = changed.calls.to_dict("records")
     assert (row["athlete"], row["call_before"], row["call_after"]) == ("H13", "not known", "short")
-    # What was planted loses 4.9 % at the standard.
+    # By the curve planted for H13, 4.9 % is lost at the standard.
     assert changed_calls(demo, "throw_speed").calls.empty

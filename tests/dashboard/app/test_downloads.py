@@ -92,7 +92,7 @@ def test_responses_have_the_columns_of_the_interface(store: Store, client: TestC
     assert frame["athlete"].tolist() == ["A1", "A2", "A3", "A4", "A5"]
 
 
-def test_the_squad_has_every_constant_of_the_account_the_one_that_no_fit_learns_too(
+def test_the_squad_has_every_constant_of_the_account_even_one_that_no_fit_learns(
     store: Store, client: TestClient
 ) -> None:
     enter_as(client, store, "dora")
@@ -136,7 +136,7 @@ def test_athlete_takes_nothing_of_the_squad(store: Store, client: TestClient, pa
     assert "not for this account" in response.text
 
 
-def test_athlete_takes_the_own_curve_only(store: Store, client: TestClient) -> None:
+def test_an_athlete_takes_only_their_own_curve(store: Store, client: TestClient) -> None:
     enter_as(client, store, "long.one")
     for address in ("/download/my-curve.csv", "/download/my-curve.csv?athlete=A1"):
         assert set(csv(client.get(address).content)["athlete"]) == {"A1"}
@@ -150,7 +150,7 @@ def test_staff_have_no_own_curve(store: Store, client: TestClient) -> None:
     assert client.get("/download/my-curve.csv").status_code == 403
 
 
-def test_role_is_asked_of_the_store_each_time(store: Store, client: TestClient) -> None:
+def test_the_store_is_asked_for_the_role_each_time(store: Store, client: TestClient) -> None:
     enter_as(client, store, "carl")
     forged = {"X-Warmcurve-Person": "dora", "X-Warmcurve-Role": "director"}
     assert client.get("/download/export/efforts.csv", headers=forged).status_code == 403
@@ -161,7 +161,7 @@ def test_role_is_asked_of_the_store_each_time(store: Store, client: TestClient) 
     set_role(store, "carl", "coach", "test", sees_all=True)
 
 
-def test_everything_held_about_an_athlete_is_the_director_s(
+def test_only_the_director_takes_everything_held_about_an_athlete(
     store: Store, client: TestClient
 ) -> None:
     address = "/download/athlete.zip?athlete=A1"
@@ -177,7 +177,7 @@ def test_everything_held_about_an_athlete_is_the_director_s(
     assert "There is no athlete" in client.get("/download/athlete.zip?athlete=none").text
 
 
-def test_the_sheet_of_a_week_is_the_director_s(store: Store, client: TestClient) -> None:
+def test_only_the_director_takes_the_sheet_of_a_week(store: Store, client: TestClient) -> None:
     address = "/download/week.pdf?measure=jump_height&week=2026-03-12"
     for name in ("carl", "long.one"):
         enter_as(client, store, name)
@@ -191,7 +191,7 @@ def test_the_sheet_of_a_week_is_the_director_s(store: Store, client: TestClient)
     assert "is not a date" in client.get(address.replace("2026-03-12", "now")).text
 
 
-def test_nobody_signed_in_takes_nothing(client: TestClient) -> None:
+def test_nothing_is_taken_without_signing_in(client: TestClient) -> None:
     assert client.get("/download/export/responses.csv").status_code == 401
     assert client.get("/download/my-curve.csv").status_code == 401
 
@@ -202,7 +202,7 @@ def test_unknown_export_is_not_found(store: Store, client: TestClient, path: str
     assert client.get(f"/download/{path}").status_code == 404
 
 
-def test_unknown_measure_and_day_are_said(store: Store, client: TestClient) -> None:
+def test_an_unknown_measure_or_day_is_reported(store: Store, client: TestClient) -> None:
     enter_as(client, store, "dora")
     response = client.get("/download/export/curves.csv?measure=javelin")
     assert response.status_code == 400
@@ -222,7 +222,7 @@ def test_sheet_is_a_pdf_of_the_day(store: Store, client: TestClient) -> None:
     assert response.content.startswith(b"%PDF-")
 
 
-def test_a_training_day_has_files_also_where_there_is_a_game(
+def test_a_training_plan_has_its_own_files_even_on_the_day_of_a_game(
     store: Store, client: TestClient
 ) -> None:
     save_game(store, GAME, "test")
@@ -246,7 +246,7 @@ def test_a_training_day_has_files_also_where_there_is_a_game(
     assert client.get(f"/download/training.html?{asked}").status_code == 403
 
 
-def test_files_of_a_game_are_for_the_staff_and_the_own_line_for_the_athlete(
+def test_staff_take_the_files_of_a_game_and_athletes_only_their_own_line(
     store: Store, client: TestClient
 ) -> None:
     save_game(store, GAME, "test")
@@ -269,7 +269,7 @@ def test_files_of_a_game_are_for_the_staff_and_the_own_line_for_the_athlete(
     enter_as(client, store, "long.one")
     assert client.get(f"/download/game.ics?{asked}").status_code == 403
     own = client.get(f"/download/my-game.ics?{asked}").text
-    # 38 were saved, and nobody does more than the most of the day that nobody set by hand.
+    # 38 were saved, but a length that nobody set by hand is capped at the day's most, 25.
     assert "Warm-up: 25 efforts" in own and own.count("BEGIN:VEVENT") == 1
     page = client.get(f"/download/my-game.html?{asked}").text
     assert "Long One" in page and "Short Two" not in page

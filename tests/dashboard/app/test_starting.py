@@ -1,4 +1,4 @@
-"""What is answered while the dashboard is being got ready, and what becomes of whoever waits."""
+"""What the server answers while it gets the dashboard ready, and what people who wait see then."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Application:
 
 
 class Maker:
-    """Gets ready as far as the test lets it, in the thread that it is called in."""
+    """Gets the application ready when the test lets it, in the thread that calls it."""
 
     def __init__(self) -> None:
         self.application = Application()
@@ -63,7 +63,7 @@ class Maker:
 
 
 def lived(test: Callable[[Starting, Maker], Awaitable[None]]) -> tuple[Starting, Maker, list[str]]:
-    """Run a server's life around the test, as uvicorn does, and return who took part."""
+    """Run a server's lifespan around the test, as uvicorn does, and return what took part."""
     stopped: list[str] = []
 
     async def run() -> tuple[Starting, Maker]:
@@ -111,7 +111,7 @@ def test_a_page_says_what_is_done_and_goes_on_when_all_is_ready() -> None:
     assert (starting.problem, stopped) == (None, [])
 
 
-def test_whoever_does_not_look_at_a_page_is_told_to_come_back() -> None:
+def test_requests_that_show_no_page_are_told_to_come_back() -> None:
     async def look(starting: Starting, maker: Maker) -> None:
         await maker.began
         for answer in (
@@ -138,7 +138,7 @@ def test_whoever_does_not_look_at_a_page_is_told_to_come_back() -> None:
         (OSError("lost"), "A fault in warmcurve stopped the dashboard while it was starting."),
     ],
 )
-def test_what_cannot_be_got_ready_is_said_and_ends_the_server(
+def test_a_failed_start_is_explained_and_ends_the_server(
     error: Exception, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", "/folder/x")
@@ -156,7 +156,7 @@ def test_what_cannot_be_got_ready_is_said_and_ends_the_server(
     assert maker.application.life == []
 
 
-def test_a_server_that_is_stopped_meanwhile_does_not_wait() -> None:
+def test_a_server_stopped_while_starting_does_not_wait() -> None:
     async def look(starting: Starting, maker: Maker) -> None:
         await maker.began
         assert starting.at_work
@@ -166,10 +166,10 @@ def test_a_server_that_is_stopped_meanwhile_does_not_wait() -> None:
     assert (starting.problem, stopped, maker.application.life) == (None, [], [])
 
 
-def test_a_server_that_ends_waits_for_what_goes_on_beside_it(
+def test_a_server_that_ends_waits_for_its_background_threads(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """A thread that Python tore out of the store's code would abort the process."""
+    """If Python ended a thread in the middle of the store's code, the process would abort."""
     store = Store(tmp_path / "club.duckdb")
     store.create()
     monkeypatch.setattr(serve, "END_SECONDS", PATIENCE_SECONDS)
@@ -191,7 +191,7 @@ def test_a_server_that_ends_waits_for_what_goes_on_beside_it(
 def test_the_log_of_the_server_is_set_up_while_another_thread_makes_a_handler(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """`logging.config` shuts all handlers of a process, and one that is half made has no lock."""
+    """`logging.config` closes all handlers of the process, and a half-made one has no lock yet."""
     half = logging.Handler.__new__(logging.Handler)
     known = [*vars(logging)["_handlerList"], weakref.ref(half)]
     monkeypatch.setattr(logging, "_handlerList", known)

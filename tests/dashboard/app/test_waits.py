@@ -1,4 +1,4 @@
-"""Others have the store: it is said who, the wait is bounded, and it ends in a sentence."""
+"""When others have the store: people are told who has it, and the wait is bounded."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ pytestmark = pytest.mark.usefixtures("closed_in_between")
 
 @pytest.fixture
 def holder(filled_store: Store) -> Iterator[Holder]:
-    """Another process that has the store until it is let go."""
+    """Start another process that has the store until it is told to let go."""
     with held(filled_store.path) as holder:
         yield holder
 
@@ -74,7 +74,7 @@ def test_a_command_says_that_it_waits(
 
 
 def test_work_without_end_gives_way_to_another_process(filled_store: Store) -> None:
-    """Two threads whose reads overlap keep the file open between them for ever."""
+    """Threads whose reads overlap could keep the file open between them for ever."""
     end = threading.Event()
     errors: list[Exception] = []
 
@@ -125,7 +125,7 @@ def test_a_page_says_that_it_waits_and_then_shows_what_it_was_asked_for(
     assert not application.toast
 
 
-def test_what_is_done_before_the_page_runs_says_that_it_waits(
+def test_a_callback_that_runs_before_the_page_says_that_it_waits(
     filled_store: Store, freed_when_shown: list[Holder], request: pytest.FixtureRequest
 ) -> None:
     def page() -> None:
@@ -167,7 +167,7 @@ def test_a_wait_for_another_write_of_this_program_is_said(filled_store: Store) -
     ]
 
 
-def test_nothing_is_lost_with_many_at_once(tmp_path: Path) -> None:
+def test_nothing_is_lost_when_many_work_at_once(tmp_path: Path) -> None:
     seen = many_at_once(tmp_path, browsers=2, seconds=4, file_rows=200)
     assert (seen.errors, seen.failed) == ([], [])
     assert (seen.lost, seen.doubled, seen.problems) == (0, 0, 0)

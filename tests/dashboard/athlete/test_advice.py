@@ -82,7 +82,7 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     assert advice_words.reason(kept, "efforts").endswith(
         "Of the 15 that may be done, 5 are kept for shortly before the start."
     )
-    # Where a part is kept for later, or a limit cuts it, the standard does not stay.
+    # If part of the standard is kept for later, or a limit cuts it, it does not stay.
     unknown = replace(LINE, needs=replace(LINE.needs, call="not known", good_range=None))
     assert advice_words.reason(advise(unknown), "efforts").endswith("so the standard stays.")
     for limits, rest in ((Limits(12.0, 25.0), 60.0), (Limits(12.0, 9.0), 0.0)):
@@ -92,7 +92,7 @@ def test_advice_is_told_with_interval_count_and_reason() -> None:
     assert names[0] == "the standard and nothing again"
 
 
-def test_other_lengths_stand_beside_the_advised_one() -> None:
+def test_other_lengths_are_listed_beside_the_advised_one() -> None:
     table = advice_words.alternatives_table(advise(LINE))
     assert table["other length"].tolist() == [
         "the standard",
@@ -101,7 +101,7 @@ def test_other_lengths_stand_beside_the_advised_one() -> None:
     ]
     assert table["do"].tolist() == ["15", "25", "0"]
     assert table["lost"].iloc[0] == "4.9\u00a0%"
-    # What is advised already is no other length.
+    # The advised length is not listed as another length.
     stays = advise(replace(LINE, needs=replace(LINE.needs, call="either")))
     assert stays.volume == stays.alternatives[0].volume == 15.0
     assert "the standard" not in advice_words.alternatives_table(stays)["other length"].tolist()
@@ -112,7 +112,7 @@ def test_other_lengths_stand_beside_the_advised_one() -> None:
 
 def test_a_rest_and_a_demand_are_told() -> None:
     table = advice_words.bench_table(bench_times(LINE, 20.0, minutes=(1.0, 21.0)), "efforts")
-    # 21 minutes leave 10 of 20; within 1 % of the peak begins at 19.
+    # After 21 minutes 10 of 20 still count, and 19 are needed to be within 1 % of the peak.
     assert table["do again"].tolist() == ["easy moving only", "9 efforts"]
     lost = advice_words.demand_sentence(fade_against_demand(LINE, 40, 20.0), 0.0)
     assert lost.startswith(
@@ -143,7 +143,7 @@ def test_the_command_says_what_the_model_says(advised: Store) -> None:
         "After 5 min of general warm-up, 15 min before the start at 9:30, in 3 degrees."
     )
     instead = [line for line in told if line.startswith("Instead ")]
-    # The standard is what is advised, and not told again as another length.
+    # The standard is advised here, so it is not listed again as another length.
     assert expected.volume == 15 and not expected.length.top_up
     assert len(instead) == len(expected.alternatives) - 1 == 2
     number = r"[−\d.]+"
@@ -169,7 +169,7 @@ def test_the_command_says_what_is_missing(
     assert refused.exit_code == 1 and sentence in refused.stderr
 
 
-def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store: Store) -> None:
+def test_the_most_done_counts_warm_ups_and_not_tests(filled_store: Store) -> None:
     measure = get_measure(filled_store, "jump_height")
     fade_tests_only = limits_by_athlete(filled_store, measure, 9.0, ["A1"])["A1"]
     assert (fade_tests_only.most_done, fade_tests_only.most_allowed) == (9.0, 25.0)
@@ -180,7 +180,7 @@ def test_more_than_ever_done_compares_with_warm_ups_not_with_tests(filled_store:
     assert after["A1"].most_allowed == 30.0
 
 
-def test_above_the_most_a_person_sets_a_length_with_a_reason_and_step_by_step(
+def test_a_length_above_the_most_needs_a_reason_and_goes_up_step_by_step(
     filled_store: Store,
 ) -> None:
     add_routine_sessions(filled_store)
@@ -189,7 +189,7 @@ def test_above_the_most_a_person_sets_a_length_with_a_reason_and_step_by_step(
     plan = PlanEntry(date.today(), "A1", "jump_height", "best", 1, 15.0, 9.0, 18.0)
     with pytest.raises(BadInput, match="18 efforts for Long One are above the 15 efforts.*Say why"):
         check_choice(filled_store, plan)
-    # While it is typed its reason is still to come.
+    # While a length is being typed, its reason is not there yet.
     check_choice(filled_store, plan, typed=True)
     check_choice(filled_store, replace(plan, reason="final, used to it"))
     for most in (21.0, 10_000.0):
@@ -197,8 +197,8 @@ def test_above_the_most_a_person_sets_a_length_with_a_reason_and_step_by_step(
             check_choice(filled_store, replace(plan, chosen_volume=most, reason="eager"))
 
 
-def test_under_18_every_length_keeps_to_the_own_lower_most(filled_store: Store) -> None:
-    """The standard is no more than a minor's most either."""
+def test_under_18_every_length_keeps_to_the_lower_most_of_minors(filled_store: Store) -> None:
+    """Even the standard may not go above a minor's most."""
     measure = get_measure(filled_store, "jump_height")
     assert responses(filled_store, "jump_height", "A4")["length"].iloc[0] == 15.0
     set_most_allowed(filled_store, replace(measure, standard_volume=None), 20.0, "test")
@@ -238,7 +238,7 @@ def test_the_command_says_what_staff_have_said_and_who_rests_after_a_test(
     assert "Tested lately, so no maximal efforts of this kind: Long One" in told
 
 
-def test_nothing_beyond_the_most_is_offered_and_what_to_mind_is_said(filled_store: Store) -> None:
+def test_nothing_beyond_the_most_is_offered_and_cautions_are_given(filled_store: Store) -> None:
     born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A1"], "born": [born]}), "test")
     asked = ("advise", "--db", filled_store.path, "--measure", "jump_height", "--athlete", "A1")

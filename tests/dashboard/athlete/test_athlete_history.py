@@ -41,7 +41,7 @@ def fill_in(application: AppTest, key: str, text: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["dora", "carl"])
-def test_sessions_stand_newest_first_with_their_efforts(
+def test_sessions_are_listed_newest_first_with_their_efforts(
     shown_store: Store, sign_in: SignIn, name: str
 ) -> None:
     application = sign_in(shown_store, name, PAGE)
@@ -57,7 +57,7 @@ def test_sessions_stand_newest_first_with_their_efforts(
     assert "No effort was corrected or excluded." in told(application)
 
 
-def test_a_right_value_far_from_the_others_is_taken_when_it_comes_once_more(
+def test_a_value_far_from_the_others_is_taken_when_it_is_entered_again(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     effort_id = first_effort(filled_store)
@@ -72,7 +72,7 @@ def test_a_right_value_far_from_the_others_is_taken_when_it_comes_once_more(
     assert effort_trail(filled_store, "A1")["new_value"].tolist() == [93.6]
 
 
-def test_a_value_is_corrected_and_the_old_one_stands_in_the_trail(
+def test_a_value_is_corrected_and_the_old_one_stays_in_the_trail(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     effort_id = first_effort(filled_store)

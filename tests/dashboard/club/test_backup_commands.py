@@ -1,4 +1,4 @@
-"""Backups by command and by themselves."""
+"""Backups by command and on a schedule."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def told(*words: object, status: int = 0) -> str:
     return done.output
 
 
-def test_a_schedule_is_set_told_and_ended(empty_store: Store, tmp_path: Path) -> None:
+def test_a_schedule_is_set_shown_and_ended(empty_store: Store, tmp_path: Path) -> None:
     assert "No backups are scheduled" in told("backup")
     said = told("backup", tmp_path / "backups", "--every", 12, "--keep", 3)
     assert f"Every 12 hours to {tmp_path / 'backups'}" in said
@@ -61,7 +61,7 @@ def test_a_schedule_is_set_told_and_ended(empty_store: Store, tmp_path: Path) ->
         (["x", "--encrypt"], f"A passphrase is needed. Set {PASSPHRASE}"),
     ],
 )
-def test_words_that_do_not_go_together(
+def test_options_that_do_not_go_together_are_refused(
     empty_store: Store,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
@@ -101,7 +101,7 @@ def test_a_backup_is_made_when_it_is_due_and_old_ones_go(
     assert first is not None and not first.exists()
 
 
-def test_while_served_backups_are_made_and_a_problem_is_said_once(
+def test_a_server_makes_backups_and_reports_a_problem_once(
     empty_store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     said: list[str] = []
@@ -133,7 +133,7 @@ def test_while_served_backups_are_made_and_a_problem_is_said_once(
 
 
 def test_the_start_removes_what_a_killed_process_left(empty_store: Store, tmp_path: Path) -> None:
-    """Also where an earlier version, which did not keep where it wrote to, set the schedule."""
+    """Even if an earlier version, which did not save where it wrote to, set the schedule."""
     folder = tmp_path / "backups"
     set_schedule(empty_store, Schedule(str(folder), 6, 2), "dora")
     own, other = (place / f"{PREFIX}abcd123{n}" for n, place in enumerate((folder, tmp_path)))
@@ -152,7 +152,7 @@ def test_the_start_removes_what_a_killed_process_left(empty_store: Store, tmp_pa
     "text",
     ["soon", "[]", '{"folder": 1, "every_hours": "x", "keep": null}', '{"every_hours": 1e999}'],
 )
-def test_a_schedule_that_cannot_be_read_is_said(empty_store: Store, text: str) -> None:
+def test_a_schedule_that_cannot_be_read_is_reported(empty_store: Store, text: str) -> None:
     set_setting(empty_store, "backup_schedule", text, "test")
     with pytest.raises(BadInput, match="cannot be read. Set the schedule anew"):
         schedule_words(empty_store)

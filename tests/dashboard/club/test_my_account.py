@@ -26,7 +26,7 @@ def alive(store: Store, sid: str) -> bool:
 
 
 @pytest.mark.parametrize("name", ["dora", "carl", "long.one"])
-def test_everybody_changes_the_own_password(
+def test_everybody_can_change_their_own_password(
     filled_store: Store, sign_in: SignIn, name: str
 ) -> None:
     other = open_session(filled_store, name)

@@ -19,7 +19,9 @@ from db.roster.athletes import list_athletes
 from tests.dashboard.app.test_command_line import run
 
 
-def test_one_athlete_is_handed_over_as_a_zip(filled_store: Store, tmp_path: Path) -> None:
+def test_what_is_held_about_an_athlete_is_handed_over_as_a_zip(
+    filled_store: Store, tmp_path: Path
+) -> None:
     file = tmp_path / "theirs.zip"
     done = run("privacy", "export", "A1", file, "--db", filled_store.path)
     assert (done.exit_code, done.stdout) == (0, f"{file}\n")
@@ -29,7 +31,7 @@ def test_one_athlete_is_handed_over_as_a_zip(filled_store: Store, tmp_path: Path
     assert again.exit_code == 1 and "already. Name another one." in again.stderr
 
 
-def test_erasing_shows_what_goes_and_does_it_with_yes_only(filled_store: Store) -> None:
+def test_erasing_shows_what_goes_and_needs_yes(filled_store: Store) -> None:
     shown = run("privacy", "erase", "A1", "--db", filled_store.path)
     assert shown.exit_code == 1
     assert "Saved: 5 sessions, 60 efforts" in shown.stdout
@@ -51,7 +53,7 @@ def _reasons(store: Store) -> list[str]:
     return [reason for (reason,) in rows]
 
 
-def test_texts_about_others_are_shown_and_cleared_only_as_said(filled_store: Store) -> None:
+def test_texts_about_others_are_shown_and_cleared_only_if_named(filled_store: Store) -> None:
     for day, reason in ((3, "one more"), (4, "as Long said")):
         plan = PlanEntry(date(2026, 3, day), "A2", "jump_height", "best", 1, 30, 15, 12, reason)
         save_choice(filled_store, plan, "dora")
@@ -77,7 +79,7 @@ def test_texts_about_others_are_shown_and_cleared_only_as_said(filled_store: Sto
     assert _reasons(filled_store) == ["(cleared)", "as Long said"]
 
 
-def test_every_place_of_such_a_text_has_a_name_for_people(empty_store: Store) -> None:
+def test_every_place_that_may_hold_such_a_text_has_a_plain_name(empty_store: Store) -> None:
     with empty_store.reading() as cursor:
         columns = {
             (table, column)
@@ -98,7 +100,7 @@ def test_old_backups_of_the_schedule_are_named(filled_store: Store, tmp_path: Pa
     assert f"Some are in {folder}, which cannot be reached now" in shown.stdout
 
 
-def test_times_are_listed_set_and_applied(filled_store: Store) -> None:
+def test_retention_times_are_listed_set_and_applied(filled_store: Store) -> None:
     at = ("--db", filled_store.path)
     assert "audit: Who wrote to the store" in run("privacy", "keep", *at).stdout
     done = run("privacy", "keep", "audit", "400", *at)

@@ -36,7 +36,7 @@ def test_the_trail_is_filtered_by_person_and_kind(filled_store: Store, sign_in: 
     assert "No line fits this choice." in told(application)
 
 
-def test_what_is_held_is_counted_and_taken_by_the_guarded_route(
+def test_what_is_held_is_counted_and_downloaded_by_the_guarded_route(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "privacy")
@@ -63,7 +63,7 @@ def test_erasing_needs_the_code_typed(filled_store: Store, sign_in: SignIn) -> N
     assert "An athlete whose efforts are part of these numbers was erased on" in text
 
 
-def test_texts_that_may_mention_the_athlete_are_kept_or_cleared_before(
+def test_texts_that_may_mention_the_athlete_are_kept_or_cleared_before_erasing(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     plan = PlanEntry(date(2026, 3, 3), "A2", "jump_height", "best", 1, 30, 15, 12, "one more")
@@ -112,7 +112,7 @@ def test_texts_that_may_mention_the_athlete_are_chosen_from(
     assert left == [["one more"], [CLEARED]]
 
 
-def test_times_are_set_after_what_they_remove_is_shown(
+def test_retention_times_show_what_they_remove_before_they_are_set(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "privacy")
@@ -126,12 +126,12 @@ def test_times_are_set_after_what_they_remove_is_shown(
     assert "There was nothing older." in told(application)
 
 
-def test_an_empty_store_still_has_its_times(empty_store: Store, sign_in: SignIn) -> None:
+def test_an_empty_store_still_has_its_retention_times(empty_store: Store, sign_in: SignIn) -> None:
     text = told(sign_in(empty_store, "dora", "privacy"))
     assert "There are no athletes yet." in text and "How long things are kept" in text
 
 
-def test_the_server_removes_once_a_day(
+def test_the_server_keeps_removing_old_rows_and_says_so(
     filled_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keep_for(filled_store, "web-sessions", 1, "dora")

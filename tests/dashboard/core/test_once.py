@@ -22,7 +22,7 @@ def test_a_question_is_asked_once_for_one_answer_and_anew_for_the_next() -> None
         assert question("here", 1) == 3
 
 
-def test_whatever_it_is_asked_with_tells_answers_apart() -> None:
+def test_different_arguments_get_different_answers() -> None:
     asked.clear()
     with one_answer():
         for store, number in (("here", 1), ("there", 1), ("here", 2)):
@@ -32,6 +32,6 @@ def test_whatever_it_is_asked_with_tells_answers_apart() -> None:
     assert asked == [("here", 1), ("there", 1), ("here", 2), ("here", 0)]
 
 
-def test_outside_of_an_answer_nothing_is_remembered() -> None:
+def test_nothing_is_remembered_outside_an_answer() -> None:
     asked.clear()
     assert question("here") < question("here")

@@ -1,4 +1,4 @@
-"""The colours: legible on both screens, and told apart by whoever sees fewer of them."""
+"""The colours: legible on light and dark screens, and distinct with colour vision deficiency."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ SEEN_BY = {
         [0.004733, 0.691367, 0.303900],
     ],
 }
-"""What is left of linear RGB: Machado, Oliveira and Fernandes 2009, IEEE Transactions on
-Visualization and Computer Graphics 15(6), severity 1."""
+"""Linear RGB as each kind of colour vision sees it: Machado, Oliveira and Fernandes 2009, IEEE
+Transactions on Visualization and Computer Graphics 15(6), severity 1."""
 
 XYZ = np.array(
     [
@@ -52,13 +52,13 @@ and Oosterlinck 1994)."""
 
 
 def linear(colour: str) -> np.ndarray:
-    """Linear RGB, by the WCAG's and IEC's formula."""
+    """Return linear RGB, by the formula of WCAG and IEC."""
     parts = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)]) / 255
     return np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
 
 
 def contrast(first: str, second: str) -> float:
-    """WCAG 2.2 contrast ratio of two colours."""
+    """Return the WCAG 2.2 contrast ratio of two colours."""
     dark, light = sorted(float(linear(each) @ [0.2126, 0.7152, 0.0722]) for each in (first, second))
     return (light + 0.05) / (dark + 0.05)
 
@@ -71,7 +71,7 @@ def lab(rgb: np.ndarray) -> np.ndarray:
 
 
 def difference(first: str, second: str, seen_by: str) -> float:
-    """CIE 1976 difference of two colours to whoever sees fewer of them."""
+    """Return the CIE 1976 difference of two colours for one kind of colour vision."""
     seen = [lab(np.clip(SEEN_BY[seen_by] @ linear(each), 0, 1)) for each in (first, second)]
     return float(np.linalg.norm(seen[0] - seen[1]))
 
@@ -107,14 +107,14 @@ def test_colours_that_are_mixed_up_are_found(pair: tuple[str, str], lost_to: set
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
 @pytest.mark.parametrize("use", ["text", "quiet", "short", "long", "either", "not_known", "volume"])
-def test_every_colour_of_words_reaches_wcag_aa(palette: Palette, use: str) -> None:
+def test_every_colour_of_text_reaches_wcag_aa(palette: Palette, use: str) -> None:
     assert contrast(getattr(palette, use), palette.background) >= 4.5
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
 @pytest.mark.parametrize("kind", list(SEEN_BY))
 @pytest.mark.parametrize("pair", list(combinations((*CALLS, "standard"), 2)), ids=" and ".join)
-def test_calls_are_told_apart_by_whoever_sees_fewer_colours(
+def test_calls_can_be_told_apart_with_any_colour_vision(
     palette: Palette, kind: str, pair: tuple[str, str]
 ) -> None:
     first, second = (palette.volume if each == "standard" else palette.call(each) for each in pair)
@@ -131,7 +131,7 @@ def test_calls_differ_in_shape_and_word_where_there_is_no_colour(palette: Palett
     assert all(f">{call}<" in written for call in CALLS)
 
 
-def test_palettes_stand_on_the_backgrounds_of_the_configuration() -> None:
+def test_palettes_have_the_backgrounds_of_the_configuration() -> None:
     colours = re.findall(r'^backgroundColor = "(#\w+)"', CONFIG.read_text("utf-8"), re.MULTILINE)
     assert colours == [LIGHT.background, DARK.background]
 

@@ -1,4 +1,4 @@
-"""What commands say of themselves and of words they do not take: plain English, no code."""
+"""What commands say about themselves and about wrong arguments: plain English, no code."""
 
 from __future__ import annotations
 
@@ -70,19 +70,19 @@ def test_help_has_no_code_in_it(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_word_of_a_command_says_what_it_is_for(name: str) -> None:
+def test_every_parameter_of_a_command_says_what_it_is_for(name: str) -> None:
     for parameter in COMMANDS[name].params:
         assert parameter.help, parameter.name
         assert parameter.metavar or isinstance(parameter, TyperOption), parameter.name
         assert parameter.help.endswith("."), parameter.name
 
 
-def test_the_list_of_commands_says_each_in_a_whole_sentence() -> None:
+def test_the_list_of_commands_names_all_of_them() -> None:
     assert all(f"\n  {name}" in run("--help").stdout for name in get_command(application).commands)
 
 
 @pytest.mark.parametrize(("words", "sentence"), REFUSED, ids=lambda each: str(each)[:40])
-def test_a_word_that_is_off_is_refused_in_people_s_words(
+def test_a_wrong_argument_is_refused_in_plain_words(
     words: list[str], sentence: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -95,7 +95,7 @@ def test_a_word_that_is_off_is_refused_in_people_s_words(
 
 
 @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
-def test_a_day_of_another_age_is_refused(day: str, tmp_path: Path) -> None:
+def test_a_day_in_a_far_off_year_is_refused(day: str, tmp_path: Path) -> None:
     words = ["sheet", "--date", day, *SHEET[3:], tmp_path / "s.pdf", "--db", tmp_path / "s.duckdb"]
     shown = run(*words)
     assert shown.exit_code == 2
@@ -103,7 +103,7 @@ def test_a_day_of_another_age_is_refused(day: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("days", ["99999999999", "9" * 5000, "-1", "soon", "²"])
-def test_days_to_keep_things_are_a_number_that_can_be(days: str, tmp_path: Path) -> None:
+def test_days_to_keep_things_must_be_a_possible_number(days: str, tmp_path: Path) -> None:
     store = Store(tmp_path / "store.duckdb")
     store.create()
     shown = run("privacy", "keep", "sessions", "--db", store.path, "--", days)

@@ -1,4 +1,4 @@
-"""Numbers, dates, units and terms, each as whoever reads is used to them."""
+"""Numbers, dates, units and terms, each as the reader is used to them."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ DAY = date(2026, 11, 3)
 
 @pytest.fixture
 def reading(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Locale:
-    """A page that runs for a browser in some language."""
+    """Make this run like a page for a browser in some language."""
     locale = reader.locale_of(request.param)
     for module in (numbers, dates, columns):
         monkeypatch.setattr(module, "reader_locale", lambda: locale)
@@ -46,7 +46,7 @@ def test_a_browser_s_language_is_a_locale_or_english(tag: str, locale: str) -> N
         ("de;q=9,\x00;;q==,en-US;q=1", "de"),
     ],
 )
-def test_the_language_liked_best_is_taken(header: str, locale: str) -> None:
+def test_the_preferred_language_is_taken(header: str, locale: str) -> None:
     assert str(reader.preferred_locale(header)) == locale
 
 
@@ -100,7 +100,7 @@ def test_imperial_units_are_exact() -> None:
     assert units.temperature(17.0) == "17\u00a0°C"
 
 
-def test_a_page_speaks_as_the_browser_and_the_club_read(
+def test_a_page_uses_the_browser_s_locale_and_the_club_s_units(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     units.keep_system(filled_store, "imperial", "dora")
@@ -122,7 +122,7 @@ def test_the_director_chooses_the_units(filled_store: Store, sign_in: SignIn) ->
     assert not sign_in(filled_store, "carl", "my_account").segmented_control
 
 
-def test_a_text_is_explained_in_its_own_order_and_once() -> None:
+def test_terms_are_explained_once_and_in_the_order_of_the_text() -> None:
     said = terms.explained("The calls: best volume before loss. A fade test, fade tests.")
     assert said is not None
     assert [line.split("**")[1] for line in said.split("\n\n")] == [

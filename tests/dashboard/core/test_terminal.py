@@ -1,4 +1,4 @@
-"""Commands that are broken on purpose: a sentence, a number, and the log where there is one."""
+"""Commands broken on purpose: they give a sentence, a number, and the log where there is one."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def logged(number: str, log: str) -> bool:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_broken_command_says_so_in_a_sentence_with_the_number_that_is_in_the_log(
+def test_every_broken_command_gives_the_fault_number_that_is_in_the_log(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "files.csv").write_text(EFFORTS)
@@ -70,7 +70,7 @@ def test_nobody_at_a_terminal_sees_a_traceback_unless_asked_for(
 
 
 def test_the_log_does_not_hold_what_an_error_quotes(capsys: pytest.CaptureFixture[str]) -> None:
-    """A note or a value may stand in it, and in what it came from."""
+    """An error and its cause may both quote a note or a value."""
     try:
         try:
             int(SECRET)
@@ -83,7 +83,7 @@ def test_the_log_does_not_hold_what_an_error_quotes(capsys: pytest.CaptureFixtur
     assert "ValueError (" in log and "KeyError (" in log
 
 
-def test_what_is_done_while_the_store_is_served_goes_on_after_a_fault(
+def test_background_work_of_the_server_goes_on_after_a_fault(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     said: list[str] = []

@@ -63,7 +63,7 @@ def test_a_file_with_other_columns_is_read_shown_and_saved(
     assert check(filled_store) == []
 
 
-def test_the_next_file_of_the_header_is_read_by_itself(
+def test_the_next_file_with_the_same_header_is_read_without_questions(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
@@ -110,7 +110,7 @@ def column_key(application: AppTest, column: str) -> str:
     )
 
 
-def test_names_nobody_has_are_asked_about_and_added(empty_store: Store, sign_in: SignIn) -> None:
+def test_unknown_names_are_asked_about_and_added(empty_store: Store, sign_in: SignIn) -> None:
     content = INCHES.replace(b"A1", b'"Berg, Anna"').replace(b"A2", b'"Lind, Bo"')
     application = upload(sign_in(empty_store, "dora", PAGE), content)
     answer(application)
@@ -132,7 +132,7 @@ def test_a_coach_of_some_athletes_adds_nobody(filled_store: Store, sign_in: Sign
     assert "2 to save, 0 known already, 1 to set aside" in told(application)
 
 
-def test_two_files_are_saved_at_one_click_or_one_is_left_out(
+def test_two_files_are_saved_at_one_click_once_no_question_is_open(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "carl", PAGE)
@@ -171,7 +171,7 @@ def test_cells_pasted_or_typed_are_read_as_a_file_is(filled_store: Store, sign_i
 
 
 @pytest.mark.parametrize("name", ["totals.csv", "totals.xlsx"])
-def test_lines_that_are_left_out_are_told(filled_store: Store, sign_in: SignIn, name: str) -> None:
+def test_lines_that_are_left_out_are_named(filled_store: Store, sign_in: SignIn, name: str) -> None:
     from tests.layouts.layout import book
 
     rows = [line.split(",") for line in INCHES.decode().splitlines()]
@@ -183,9 +183,7 @@ def test_lines_that_are_left_out_are_told(filled_store: Store, sign_in: SignIn, 
     assert "3 rows read. 3 to save" in told(application)
 
 
-def test_numbers_as_the_page_shows_them_are_not_what_is_saved(
-    filled_store: Store, sign_in: SignIn
-) -> None:
+def test_numbers_are_not_saved_as_rounded_on_the_page(filled_store: Store, sign_in: SignIn) -> None:
     application = upload(sign_in(filled_store, "carl", PAGE), INCHES)
     answer(application)
     store(application)

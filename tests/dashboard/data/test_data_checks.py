@@ -107,7 +107,7 @@ def test_a_session_in_inches_is_multiplied_as_a_whole(filled_store: Store, sign_
 
 
 def test_a_single_value_is_corrected(filled_store: Store, sign_in: SignIn) -> None:
-    """Shown as the club reads, typed in the measure's unit."""
+    """Values are shown in the club's units and typed in the measure's."""
     units.keep_system(filled_store, "imperial", "dora")
     page = sign_in(filled_store, "dora", "data_checks")
     finding = number(filled_store, "effort")
@@ -139,13 +139,13 @@ def test_only_the_copy_of_a_session_is_excluded(filled_store: Store, sign_in: Si
     assert set(excluded["started_at"].dt.day) == {13}
 
 
-def test_a_fit_of_before_is_worked_out_again(filled_store: Store, sign_in: SignIn) -> None:
+def test_a_fit_without_data_checks_says_so(filled_store: Store, sign_in: SignIn) -> None:
     keep_artificial_fit(filled_store, checked=False)
     text = told(sign_in(filled_store, "carl", "data_checks"))
     assert "did not look through the data behind them" in text
 
 
-def test_nothing_found_says_what_was_looked_for() -> None:
+def test_if_nothing_is_found_it_says_what_was_looked_for() -> None:
     said = finding_words.counts_sentence(pd.DataFrame({"kind": []}), 204, 17)
     assert said.startswith("Nothing is left to decide in 204 efforts of 17 sessions.")
     assert "values in another unit" in said and "sessions saved twice" in said
@@ -172,7 +172,7 @@ def test_a_coach_of_one_squad_sees_their_findings_only(
     assert decided_findings(filled_store, JUMP)["decided_by"].tolist() == ["yara"]
 
 
-def test_findings_of_the_model_are_kept_by_the_efforts_they_are_about() -> None:
+def test_findings_of_the_model_are_saved_with_the_efforts_they_are_about() -> None:
     rows = pd.DataFrame(
         {
             "athlete": "A1",
@@ -194,7 +194,7 @@ def test_findings_of_the_model_are_kept_by_the_efforts_they_are_about() -> None:
     assert none.findings.empty and none.efforts.empty
 
 
-def test_the_words_know_every_kind_and_factor() -> None:
+def test_there_are_words_for_every_kind_and_factor() -> None:
     assert set(finding_words.KINDS) == set(KINDS)
     both_ways = {*FACTORS, *(1 / factor for factor in FACTORS)}
     assert set(finding_words.FACTORS) == both_ways

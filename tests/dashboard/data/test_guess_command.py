@@ -90,7 +90,7 @@ def test_a_dry_run_stores_nothing(file: Path, at: tuple[str, Path]) -> None:
     assert not at[1].exists()
 
 
-def test_an_answer_without_a_sign_is_refused(file: Path, at: tuple[str, Path]) -> None:
+def test_an_answer_without_an_equals_sign_is_refused(file: Path, at: tuple[str, Path]) -> None:
     shown = run("import", file, "--guess", "--answer", "kind", *at)
     assert shown.exit_code == 1
     assert "'kind' is no answer; write KEY=VALUE" in shown.stderr
@@ -116,7 +116,7 @@ def test_an_answer_about_a_remembered_reading_changes_that_and_nothing_else(
     assert (mapping.clock, mapping.sources["kind"].fixed) == ("17:30", "fade")
 
 
-def test_a_remembered_reading_is_a_mapping_as_others_are(
+def test_a_remembered_reading_is_a_mapping_like_any_other(
     tmp_path: Path, at: tuple[str, Path]
 ) -> None:
     titled = tmp_path / "titled.csv"

@@ -1,4 +1,4 @@
-"""The page of past imports, by what a coach does there."""
+"""The page of past imports: what a coach sees and does there."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_an_import_is_taken_back_with_a_reason(filled_store: Store, sign_in: Sig
     assert efforts(filled_store, "jump_height").empty
 
 
-def test_what_depends_on_an_import_is_said_and_there_is_no_button(
+def test_an_import_that_newer_work_depends_on_says_so_and_has_no_button(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     correct_effort(filled_store, 1, 44.4, "typed wrongly", "carl")

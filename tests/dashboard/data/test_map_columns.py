@@ -1,4 +1,4 @@
-"""Files of other people: mapped, pasted, and rows put right on the page."""
+"""Other people's files: mapped, pasted, and rows put right on the page."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def test_efforts_side_by_side_after_a_warm_up_are_read_saved_and_used_again(
     assert mapping.sources["volume_before"] == Source("warm-up")
 
 
-def test_what_a_saved_mapping_reads_is_told(filled_store: Store, sign_in: SignIn) -> None:
+def test_the_page_shows_what_a_saved_mapping_reads(filled_store: Store, sign_in: SignIn) -> None:
     save_mapping(filled_store, "plate", MAPPING, "test")
     application = sign_in(filled_store, "carl", "map_columns")
     said = told(application)
@@ -98,7 +98,7 @@ def test_names_in_a_file_are_given_our_codes_once(filled_store: Store, sign_in: 
     assert not [each for each in application.selectbox if each.label.startswith("Who is")]
 
 
-def test_a_fact_of_every_row_is_said_once(filled_store: Store, sign_in: SignIn) -> None:
+def test_a_fact_about_every_row_is_entered_once(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     application.file_uploader[0].upload("plate.csv", WIDE.replace("B7", "A2").encode())
     application.run()

@@ -25,7 +25,7 @@ INCHES = """Player,Date,Jump (in),Rep#
 
 @dataclass
 class Hand:
-    """Clicks, and counts them; what is typed is no click."""
+    """Clicks and counts the clicks; typing does not count."""
 
     seen: Screen
     clicks: int = 0
@@ -49,7 +49,7 @@ class Hand:
             opened.value.set_files(file)
 
 
-def test_a_file_of_american_dates_and_inches_is_in_within_eight_clicks(
+def test_a_file_of_american_dates_and_inches_is_saved_within_eight_clicks(
     club: Store, server: LiveServer, browser: Browser
 ) -> None:
     before = len(efforts(club, "jump_height"))

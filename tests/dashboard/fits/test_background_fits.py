@@ -1,4 +1,4 @@
-"""The process that fits beside the pages: what it keeps, what it says, and how it ends."""
+"""The process that fits beside the pages: what it saves, what it says, and how it ends."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Terminal:
         yield show
 
     def wait_for(self, happened: Callable[[], object]) -> None:
-        """Wait for what is so at the latest when a sentence is said or a share shown."""
+        """Wait until this has happened, looking whenever a sentence is said or a share is shown."""
         with self._news:
             assert self._news.wait_for(happened, PATIENCE_SECONDS)
 
@@ -90,7 +90,7 @@ def note_priorities(store: Store, _measure: str) -> None:
     set_setting(store, "curves_of", json.dumps(noted), "test")
 
 
-def test_a_fit_is_kept_told_and_then_no_longer_under_way(
+def test_a_fit_is_saved_and_announced_and_then_no_longer_under_way(
     unfitted_store: Store, terminal: Terminal, process: FittingProcess
 ) -> None:
     process.fit(unfitted_store.path, ["jump_height"], "test", note_curves)
@@ -104,12 +104,14 @@ def test_a_fit_is_kept_told_and_then_no_longer_under_way(
 
 
 @pytest.mark.skipif(not TASKS.exists(), reason="Only Linux has priorities of threads.")
-def test_only_what_computes_stands_back(unfitted_store: Store, terminal: Terminal) -> None:
+def test_only_the_thread_that_computes_stands_back(
+    unfitted_store: Store, terminal: Terminal
+) -> None:
     own = os.getpriority(os.PRIO_PROCESS, 0)
     with FittingProcess(terminal.say, terminal.progress_bar, stands_back=True) as process:
         process.fit(unfitted_store.path, ["jump_height"], "test", note_priorities)
         terminal.wait_for(lambda: terminal.shares[-1:] == [1.0])
-    # Whoever has the store gives it back as soon as the pages would.
+    # The thread that has the store keeps its priority, so pages never wait longer for it.
     noted = json.loads(str(get_setting(unfitted_store, "curves_of")))
     assert noted == {"with the store": own, "most patient": max(own, PATIENCE)}
 
@@ -144,7 +146,7 @@ def test_a_process_that_is_killed_is_told_in_a_sentence(
     assert latest_fit(unfitted_store, "jump_height") is None
 
 
-def test_a_process_that_is_killed_when_the_curves_are_kept_leaves_them_to_be_concluded(
+def test_a_process_killed_once_the_curves_are_saved_leaves_them_to_be_concluded(
     unfitted_store: Store, terminal: Terminal, process: FittingProcess
 ) -> None:
     process.fit(unfitted_store.path, ["jump_height"], "test")

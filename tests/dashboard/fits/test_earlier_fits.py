@@ -34,7 +34,7 @@ def old(unfitted_store: Store) -> Store:
     return unfitted_store
 
 
-def test_data_of_a_day_are_values_and_exclusions_as_they_stood(old: Store) -> None:
+def test_data_of_a_day_are_values_and_exclusions_as_they_were_then(old: Store) -> None:
     before = observations(old, CODE)
     first, second = (int(number) for number in _numbers(old)[:2])
     correct_effort(old, first, 1.5 * before["value"].iloc[0], "slip", "carl")
@@ -45,7 +45,7 @@ def test_data_of_a_day_are_values_and_exclusions_as_they_stood(old: Store) -> No
     # Compared in the order and with the columns that a fit is given.
     assert then[[*before]].equals(before)
     assert observations_of(old, CODE, now, "stored").equals(observations(old, CODE)[[*then]])
-    # All was stored today, so nothing was a week ago.
+    # Everything was stored today, so a week ago there was nothing.
     assert observations_of(old, CODE, now - timedelta(days=7), "stored").empty
     last = before["started_at"].max().date()
     held = observations_of(old, CODE, last - timedelta(days=1), "held")
@@ -64,7 +64,7 @@ def _numbers(store: Store) -> list[int]:
         ]
 
 
-def test_the_first_fit_can_be_compared_and_the_next_needs_no_other(old: Store) -> None:
+def test_the_first_fit_comes_with_an_earlier_one_and_the_next_needs_none(old: Store) -> None:
     add_session(
         old,
         SessionEntry(
@@ -91,7 +91,8 @@ def test_the_first_fit_can_be_compared_and_the_next_needs_no_other(old: Store) -
     history = response_history(old, CODE, "A1")
     assert history["fit_id"].tolist()[-1] == kept.fit_id and len(history) == 2
     assert check(old) == []
-    # Curves of the same day say nothing of a week: athlete and director are told of the same two.
+    # Two fits of one day are no week apart. Athlete and director both see the newest one against
+    # the one of a week ago.
     newest = keep_artificial_fit(old)
     again = changed_calls(old, CODE)
     assert again.newest is not None and again.newest.fit_id == newest
@@ -99,5 +100,5 @@ def test_the_first_fit_can_be_compared_and_the_next_needs_no_other(old: Store) -
     assert a_week_apart(old, CODE, "A1")["fit_id"].tolist() == [changed.earlier.fit_id, newest]
 
 
-def test_too_little_then_is_no_earlier_fit(empty_store: Store) -> None:
+def test_with_too_little_data_then_there_is_no_earlier_fit(empty_store: Store) -> None:
     assert data_of_a_week_ago(empty_store, CODE) is None

@@ -36,7 +36,7 @@ A2,2026-04-01T11:00,jump_height,2,41.0,21,routine
 
 @pytest.fixture(scope="module")
 def fitted(tmp_path_factory: pytest.TempPathFactory) -> tuple[Store, KeptFit, list[float]]:
-    """The five artificial athletes, one of them untested and one more who has left."""
+    """Fit the five artificial athletes, one of them untested, and one more who has left."""
     store = new_store(tmp_path_factory.mktemp("fitting") / "club.duckdb")
     fill(store, fitted=False)
     left = artificial.athlete_rows().tail(1).assign(athlete="A6", name="Gone Six", active="no")
@@ -46,7 +46,7 @@ def fitted(tmp_path_factory: pytest.TempPathFactory) -> tuple[Store, KeptFit, li
     return store, kept, told
 
 
-def test_fit_says_what_it_stands_on(fitted: tuple[Store, KeptFit, list[float]]) -> None:
+def test_a_fit_says_what_it_is_based_on(fitted: tuple[Store, KeptFit, list[float]]) -> None:
     store, kept, _ = fitted
     rows = observations(store, "jump_height")
     assert (kept.athletes, kept.sessions, kept.efforts) == (4, 17, len(rows))
@@ -55,7 +55,7 @@ def test_fit_says_what_it_stands_on(fitted: tuple[Store, KeptFit, list[float]]) 
     in_usual_terms = usual_terms.latest_fit(store, "jump_height")
     assert in_usual_terms is not None
     assert in_usual_terms.standard_volume == artificial.STANDARD
-    # All sessions are in the morning, where an effort counts for a little less.
+    # All sessions are in the morning, when an effort counts for a little less.
     assert 0.8 * artificial.STANDARD < kept.standard_volume < artificial.STANDARD
     told = json.loads(kept.settings_json)
     assert told["worthwhile_pct"] == kept.worthwhile_pct == 1.5
@@ -88,7 +88,7 @@ def test_untested_athlete_gets_the_squads_curve_and_no_call(
     np.testing.assert_allclose(own["change_pct"], squad["change_pct"], atol=0.5)
 
 
-def test_a_fit_is_kept_with_a_check_of_its_model(
+def test_a_fit_is_saved_with_a_check_of_its_model(
     fitted: tuple[Store, KeptFit, list[float]],
 ) -> None:
     store, kept, _ = fitted
@@ -105,7 +105,7 @@ def test_a_fit_is_kept_with_a_check_of_its_model(
     assert found.sessions_inside <= found.sessions and found.efforts_inside <= found.efforts
 
 
-def test_a_fit_is_kept_with_what_individual_lengths_are_worth_and_with_changes(
+def test_a_fit_is_saved_with_the_worth_of_individual_lengths_and_with_changes(
     fitted: tuple[Store, KeptFit, list[float]],
 ) -> None:
     store, kept, _ = fitted
@@ -142,7 +142,7 @@ def test_store_stays_sound(fitted: tuple[Store, KeptFit, list[float]]) -> None:
     assert check(fitted[0]) == []
 
 
-def test_chances_past_1_by_rounding_are_kept_as_1(
+def test_chances_past_1_by_rounding_are_saved_as_1(
     fitted: tuple[Store, KeptFit, list[float]],
 ) -> None:
     rows = observations(fitted[0], "jump_height")
@@ -179,7 +179,9 @@ def refused_settings(store: Store) -> dict[str, object]:
 
 
 @pytest.mark.usefixtures("refusing")
-def test_standard_volume_is_set_else_routine_else_the_models(unfitted_store: Store) -> None:
+def test_the_standard_is_as_set_or_else_routine_or_else_left_to_the_model(
+    unfitted_store: Store,
+) -> None:
     assert refused_settings(unfitted_store)["standard_volume"] == artificial.STANDARD
     measure = get_measure(unfitted_store, "jump_height")
     save_measure(unfitted_store, replace(measure, standard_volume=None), "test")
@@ -197,7 +199,7 @@ def test_direction_and_worthwhile_change_reach_the_model(unfitted_store: Store) 
 
 
 @pytest.mark.usefixtures("refusing")
-def test_one_measure_that_cannot_be_fitted_stops_no_other(unfitted_store: Store) -> None:
+def test_a_measure_that_cannot_be_fitted_does_not_stop_the_others(unfitted_store: Store) -> None:
     outcomes = fit_all(unfitted_store, "test")
     assert [(each.measure.code, each.fit) for each in outcomes] == [("jump_height", None)]
     assert "two athletes at least" in outcomes[0].problem
@@ -207,7 +209,7 @@ def test_one_measure_that_cannot_be_fitted_stops_no_other(unfitted_store: Store)
     ("usable", "sentence"),
     [(0, "0 usable efforts at 0 volumes"), (9, "9 usable efforts at 9 volumes")],
 )
-def test_too_few_efforts_are_said_with_what_is_needed(
+def test_too_few_efforts_are_reported_with_what_is_needed(
     empty_store: Store, usable: int, sentence: str
 ) -> None:
     save_athletes(empty_store, artificial.athlete_rows(), "test")
@@ -227,6 +229,6 @@ def test_efforts_at_one_volume_are_not_enough(empty_store: Store) -> None:
         fit_measure(empty_store, "jump_height", "test")
 
 
-def test_store_without_efforts_is_said(empty_store: Store) -> None:
+def test_a_store_without_efforts_is_reported(empty_store: Store) -> None:
     with pytest.raises(CannotFit, match="no efforts yet. Import a file of efforts"):
         fit_all(empty_store, "test")

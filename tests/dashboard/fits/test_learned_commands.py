@@ -1,4 +1,4 @@
-"""What clubs tell each other by files: shown before it leaves, refused if of another thing."""
+"""What clubs share by files: shown before it leaves, refused if it is about something else."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def club(path: Path, athletes: int, seed: int, unit: str = "cm") -> Store:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The files of three clubs, two of them like the first, and what they say together."""
+    """Write the files of three clubs, two of them like the first, and pool them."""
     folder = tmp_path_factory.mktemp("clubs")
     store = "--db", club(folder / "0.duckdb", ATHLETES, 0).path
     run("fit", "--measure", "hop", *store)
@@ -67,7 +67,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def test_all_of_it_is_shown_and_asked_for_and_no_athlete_is_in_it(folder: Path) -> None:
+def test_the_file_is_shown_before_it_is_written_and_names_no_athlete(folder: Path) -> None:
     out, store = folder / "not.json", ("--db", folder / "0.duckdb")
     shown = run("learned", "export", out, "--measure", "hop", *store, typed="n\n", status=1)
     assert "at least 8 athletes" in shown and "best volume:" in shown
@@ -86,7 +86,7 @@ def test_constants_are_shown_before_they_leave() -> None:
     ]
 
 
-def test_a_small_club_tells_nothing_and_begins_with_what_others_say(folder: Path) -> None:
+def test_a_small_club_shares_nothing_and_starts_from_what_others_share(folder: Path) -> None:
     small = club(folder / "small.duckdb", 4, 9)
     store, out = ("--db", small.path), folder / "small.json"
     run("fit", "--measure", "hop", "--prior", folder / "prior.json", *store)
@@ -107,7 +107,7 @@ def test_a_small_club_tells_nothing_and_begins_with_what_others_say(folder: Path
     assert apart() > begun, "alone they are farther from the others"
 
 
-def test_what_another_version_kept_is_said_with_what_to_do(folder: Path) -> None:
+def test_numbers_saved_by_another_version_say_what_to_do(folder: Path) -> None:
     store = Store(folder / "0.duckdb")
     set_setting(store, "squad_prior hop", '{"clubs": 3, "measure": {}, "prior": {}}', "test")
     told = run("fit", "--measure", "hop", "--db", store.path, status=1)
@@ -115,7 +115,7 @@ def test_what_another_version_kept_is_said_with_what_to_do(folder: Path) -> None
     run("fit", "--measure", "hop", "--prior", "none", "--db", store.path)
 
 
-def test_numbers_of_something_else_are_refused(folder: Path) -> None:
+def test_numbers_that_do_not_fit_are_refused(folder: Path) -> None:
     other = club(folder / "inches.duckdb", ATHLETES, 5, unit="in")
     store = "--db", other.path
     refused = run("fit", "--measure", "hop", "--prior", folder / "prior.json", *store, status=1)

@@ -1,4 +1,4 @@
-"""Curves that come without being asked for: when, when not, and what is told."""
+"""Fits that start by themselves: when, when not, and what people are told."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ NOT_STOPPED = threading.Event()
 
 
 class Fits:
-    """Stands in for the process that fits: notes what it was to fit, and keeps it or fails."""
+    """Stands in for the process that fits: notes what it should fit, then saves it or fails."""
 
     def __init__(self) -> None:
         self.asked: list[list[str]] = []
@@ -79,7 +79,7 @@ def add_efforts(store: Store) -> None:
 
 
 @pytest.mark.usefixtures("closed_in_between")
-def test_a_fit_comes_without_being_asked_for_and_then_no_other(
+def test_a_fit_starts_by_itself_and_then_no_other(
     unfitted_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = ModuleType("__main__")
@@ -95,7 +95,7 @@ def test_a_fit_comes_without_being_asked_for_and_then_no_other(
     assert said == ["Jump height is fitted."]
 
 
-def test_efforts_and_settings_that_came_since_bring_a_fit(filled_store: Store, fits: Fits) -> None:
+def test_new_efforts_start_one_fit(filled_store: Store, fits: Fits) -> None:
     accord = OwnAccord(filled_store, print, 0.0)
     fits.bring = lambda: keep_artificial_fit(filled_store)
     accord.look(NOT_STOPPED)
@@ -106,7 +106,7 @@ def test_efforts_and_settings_that_came_since_bring_a_fit(filled_store: Store, f
     assert fits.asked == [["jump_height"]]
 
 
-def test_an_athlete_who_was_added_and_what_other_clubs_say_bring_a_fit(
+def test_a_new_athlete_or_new_numbers_from_other_clubs_start_a_fit(
     filled_store: Store, fits: Fits
 ) -> None:
     accord = OwnAccord(filled_store, print, 0.0)
@@ -135,7 +135,7 @@ def test_no_fit_begins_while_another_goes_on(
 
 
 @pytest.mark.parametrize(("begun", "waits"), [(timedelta(), True), (timedelta(hours=4), False)])
-def test_a_test_that_is_being_taken_has_the_machine_for_itself(
+def test_a_running_test_has_the_machine_to_itself(
     unfitted_store: Store,
     fits: Fits,
     monkeypatch: pytest.MonkeyPatch,
@@ -148,7 +148,7 @@ def test_a_test_that_is_being_taken_has_the_machine_for_itself(
     assert bool(fits.asked) is not waits
 
 
-def test_what_failed_is_told_and_tried_again_when_something_comes_or_after_the_night(
+def test_a_failed_fit_is_reported_and_tried_again_on_new_data_or_the_next_night(
     unfitted_store: Store, fits: Fits, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fits.problem = "It did not work."
@@ -167,9 +167,7 @@ def test_what_failed_is_told_and_tried_again_when_something_comes_or_after_the_n
     assert len(fits.asked) == 3
 
 
-def test_a_fit_that_does_not_mend_what_it_was_for_is_not_repeated(
-    filled_store: Store, fits: Fits
-) -> None:
+def test_a_fit_that_does_not_help_is_not_repeated(filled_store: Store, fits: Fits) -> None:
     measure = get_measure(filled_store, "jump_height")
     save_measure(filled_store, replace(measure, standard_volume=12), "test")
     accord = OwnAccord(filled_store, print, 0.0)
@@ -179,7 +177,7 @@ def test_a_fit_that_does_not_mend_what_it_was_for_is_not_repeated(
     assert len(fits.asked) == 1
 
 
-def test_too_few_efforts_bring_no_fit_and_the_page_says_what_is_missing(
+def test_too_few_efforts_start_no_fit_and_the_page_says_what_is_missing(
     empty_store: Store, sign_in: SignIn, fits: Fits
 ) -> None:
     few = (
@@ -194,9 +192,7 @@ def test_too_few_efforts_bring_no_fit_and_the_page_says_what_is_missing(
     assert not [each for each in application.button if each.key == "update_curves"]
 
 
-def test_what_goes_wrong_is_said_once(
-    unfitted_store: Store, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_problem_is_reported_once(unfitted_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     said: list[str] = []
 
     def broken(_store: Store) -> None:
@@ -209,7 +205,7 @@ def test_what_goes_wrong_is_said_once(
     assert len(said) == 1 and said[0].startswith("The curves could not be brought up to date.")
 
 
-def test_the_end_of_the_server_ends_it(unfitted_store: Store, fits: Fits) -> None:
+def test_fits_by_themselves_end_with_the_server(unfitted_store: Store, fits: Fits) -> None:
     stop = start_own_accord(unfitted_store, print, math.inf)
     assert curves_come_by_themselves()
     stop.set()
@@ -229,7 +225,7 @@ def test_the_server_brings_curves_up_to_date(unfitted_store: Store) -> None:
     assert latest_fit(unfitted_store, "jump_height") is not None
 
 
-def test_news_are_the_calls_that_changed(filled_store: Store) -> None:
+def test_the_news_lists_the_calls_that_changed(filled_store: Store) -> None:
     first = fit_news(filled_store, "jump_height")
     assert first is not None and first.first
     name, position, _, best, sessions = ATHLETES["A1"]

@@ -1,4 +1,4 @@
-"""Volumes in effect turned into volumes to do, against the account's own closed form."""
+"""Volumes in effect turned into volumes to do, checked against the account's closed form."""
 
 from __future__ import annotations
 
@@ -35,15 +35,15 @@ CURVE = pd.DataFrame(
 )
 
 
-def test_what_is_to_be_done_counts_for_what_was_asked() -> None:
+def test_the_volume_to_do_has_the_effect_that_was_asked_for() -> None:
     wanted = np.array([3.0, 10.0, 40.0])
     assert TERMS.to_do(wanted) == pytest.approx(wanted / SHARE - 5.0)
     assert TERMS.share == pytest.approx(SHARE)
-    # The general part alone counts for 5 efforts, so that nothing is left to do for less.
+    # The general part alone counts for 5 efforts, so for less than that nothing is left to do.
     assert TERMS.to_do(0.9 * 5.0 * SHARE) == 0.0
 
 
-def test_a_curve_begins_where_nothing_is_done_beside_the_general_part() -> None:
+def test_a_curve_begins_with_the_general_part_alone() -> None:
     turned = TERMS.curve_rows(CURVE)
     begins = turned[turned["volume"] == 0.0].set_index("athlete")["change_pct"]
     in_effect = 5.0 * SHARE
@@ -54,7 +54,7 @@ def test_a_curve_begins_where_nothing_is_done_beside_the_general_part() -> None:
     )
 
 
-def test_efforts_stand_where_they_would_have_counted_as_much() -> None:
+def test_efforts_are_placed_at_the_usual_volume_that_counts_as_much() -> None:
     rows = pd.DataFrame(
         {
             "session_id": [1, 1, 2, 3, 3],
@@ -68,16 +68,16 @@ def test_efforts_stand_where_they_would_have_counted_as_much() -> None:
     )
     first, second, third, begun, rested = TERMS.as_done(rows, 20.0)
     assert first == pytest.approx(10.0)  # as usual
-    # An effort after the rest counts whole: twice one before it.
+    # An effort after the rest counts in full, which is twice as much as one before it.
     assert second == pytest.approx(12.0)
-    # Without rest, and at 20 degrees, the same counts for more; the general part is the usual.
+    # Without rest, and at 20 degrees, the same counts for more; the general part is the usual one.
     assert third == pytest.approx((10.0 + 5.0) / SHARE - 5.0)
-    # Twenty minutes more than asked for between the two halve once more what was before.
+    # The rest between the two is 20 minutes longer than asked, which halves again what was before.
     assert begun == pytest.approx(10.0)
     assert rested == pytest.approx((10.0 + 5.0) / 2.0 + 2.0 - 5.0)
 
 
-def test_a_fit_leaves_behind_what_advice_needs(tmp_path: Path) -> None:
+def test_a_fit_saves_what_advice_needs(tmp_path: Path) -> None:
     store = new_store(tmp_path / "club.duckdb")
     fill(store, fitted=False)
     for _ in range(2):
@@ -88,7 +88,7 @@ def test_a_fit_leaves_behind_what_advice_needs(tmp_path: Path) -> None:
         zip(rows["athlete"], rows["sessions"], strict=True)
     )
     constants = account_constants(store, "jump_height").set_index("constant")["status"]
-    assert constants["half_life_minutes"] == "default"  # nobody told of any rest
+    assert constants["half_life_minutes"] == "default"  # no rest was recorded
     terms = usual_terms.usual_terms(store, "jump_height")
     fit = usual_terms.latest_fit(store, "jump_height")
     assert terms is not None and fit is not None

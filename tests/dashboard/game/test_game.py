@@ -67,7 +67,7 @@ def planned(store: Store, said: Occasion) -> PlannedGame:
 
 @pytest.fixture
 def kept(filled_store: Store) -> Store:
-    """A store with one game, of which A1 has a length of the coach's own."""
+    """Return a store with one game, in which the coach set A1's length by hand."""
     own = PlanEntry(DAY, "A1", "jump_height", "best", 1, 40.0, 15.0, 20.0, "sore calf")
     save_choice(filled_store, own, "carl")
     save_game(filled_store, planned(filled_store, occasion(filled_store)).game, "carl")
@@ -81,7 +81,7 @@ def text_of(content: bytes) -> list[str]:
     return [" ".join(text.replace("\u00a0", " ").split()) for text in texts]
 
 
-def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calendar(
+def test_whoever_begins_before_the_first_wave_is_named_drawn_and_in_the_calendar(
     filled_store: Store,
 ) -> None:
     own = PlanEntry(DAY, "A2", "jump_height", "best", 1, 4.0, 15.0, 90.0, "why")
@@ -114,11 +114,12 @@ def test_who_begins_before_the_first_wave_is_said_drawn_and_in_the_staff_s_calen
 def test_everybody_is_advised_under_the_day_s_circumstances(shown_store: Store) -> None:
     plan = planned(shown_store, occasion(shown_store, gap_minutes=21.0, general_minutes=0.0))
     rows = plan.advice.set_index("athlete")
-    # A long one goes a quarter beyond the standard, 5 of it just before the start; the slow one's
-    # general part of 15 minutes counts for 4.5; who is not known does the standard, of which a part
-    # is kept for just before the start after so long a wait. Nobody does more against the wait.
+    # A1, whose call is long, goes a quarter beyond the standard, 5 of it just before the start.
+    # The slow A3's general part of 15 minutes counts for 4.5. Athletes with no call yet do the
+    # standard, and after so long a wait keep part of it for just before the start. Nobody does
+    # more because of the wait.
     assert rows["advised"].to_dict() == {"A1": 13, "A2": 4, "A3": 10, "A4": 13, "A5": 13}
-    # A substitute has none before the start: what is done again comes before coming on.
+    # A substitute has no top-up just before the start, but warms up again before coming on.
     top_up = {player.plan.athlete: player.top_up for player in plan.game.players}
     assert top_up == {"A1": 5, "A2": 0, "A3": 4, "A4": 5, "A5": 5}
     assert rows["set"].equals(rows["advised"]) and rows.loc["A5", "sessions"] == 0
@@ -126,7 +127,9 @@ def test_everybody_is_advised_under_the_day_s_circumstances(shown_store: Store) 
     assert set(bench) == {"A2"} and bench["A2"][0].rest_minutes == 31.0
 
 
-def test_who_is_newer_than_the_fit_gets_the_squad_s_advice_marked_so(filled_store: Store) -> None:
+def test_an_athlete_newer_than_the_fit_gets_advice_marked_as_the_squad_s(
+    filled_store: Store,
+) -> None:
     save_athletes(filled_store, pd.DataFrame([{"athlete": "A9", "name": "New Nine"}]), "test")
     said = replace(occasion(filled_store), start_of=(*HERE, ("A9", 1)))
     plan = planned(filled_store, said)
@@ -137,7 +140,7 @@ def test_who_is_newer_than_the_fit_gets_the_squad_s_advice_marked_so(filled_stor
     assert "this is the squad's advice" in words.choice_sentence(row, "efforts")
 
 
-def test_a_length_of_the_coach_s_own_is_done_in_any_wave(kept: Store) -> None:
+def test_a_length_set_by_hand_is_done_in_any_wave(kept: Store) -> None:
     plan = planned(kept, replace(occasion(kept), waves=(1,)))
     own = {player.plan.athlete: player for player in plan.game.players}
     assert own["A1"].own_length and own["A1"].plan.chosen_volume == 20.0
@@ -147,13 +150,13 @@ def test_a_length_of_the_coach_s_own_is_done_in_any_wave(kept: Store) -> None:
     assert game.game.players[0].own_length
 
 
-def test_who_is_under_18_on_the_day_keeps_to_the_own_most_curve_or_not(
+def test_minors_on_the_day_keep_to_their_own_most_with_or_without_a_curve(
     filled_store: Store,
 ) -> None:
-    """No athlete gets the most of another, and it is the day of the game that counts."""
+    """Nobody gets another athlete's most, and the age on the day of the game counts."""
     rows = [
         {"athlete": "A9", "name": "New Nine", "born": "2009-05-06"},
-        # 18 by now, and 17 on the day of the game.
+        # 18 by now, but 17 on the day of the game.
         {"athlete": "A4", "name": "Unknown Four", "born": f"{DAY.year - 18}-04-20"},
         {"athlete": "A5", "name": "Untested Five", "born": f"{DAY.year - 18}-03-20"},
     ]
@@ -165,7 +168,7 @@ def test_who_is_under_18_on_the_day_keeps_to_the_own_most_curve_or_not(
     assert (advised["A9"], advised["A4"], advised["A5"]) == (12, 12, 15)
 
 
-def test_a_kept_plan_is_worked_out_the_same_again(kept: Store) -> None:
+def test_a_saved_plan_comes_out_the_same_when_worked_out_again(kept: Store) -> None:
     [before] = kept_games(kept, DAY, "jump_height")
     assert planned(kept, occasion(kept)).game == before.game
 
@@ -185,7 +188,7 @@ def test_two_starts_have_waves_of_their_own(shown_store: Store) -> None:
     assert "first whistle 19:30 and 20:10" in text_of(game_sheet([(plan.game, waves)], HEADING))[0]
 
 
-def test_who_would_not_be_ready_is_said_with_what_to_drop(shown_store: Store) -> None:
+def test_athletes_who_would_not_be_ready_are_named_with_remedies(shown_store: Store) -> None:
     said = occasion(shown_store, free_from=START - timedelta(minutes=23))
     plan = planned(shown_store, replace(said, waves=(3,)))
     waves = wave_lines(plan.game, NAMES)
@@ -212,7 +215,7 @@ def test_a_game_begins_with_jogging_and_dynamic_work_and_never_cold(shown_store:
         save_game(shown_store, cold, "carl")
 
 
-def test_the_time_before_a_start_is_said_once_and_alike(shown_store: Store) -> None:
+def test_the_advice_on_the_gap_before_a_start_is_the_same_everywhere(shown_store: Store) -> None:
     """Dobbs et al. 2019: under 3 minutes -0.15 (-0.31 to 0.01), 3 to 7 0.18 (0.05 to 0.31)."""
     close = replace(occasion(shown_store).game, gap_minutes=2.0)
     told, again = words.gap_caution(close), substitute_words.bench_sentence(close)
@@ -245,7 +248,7 @@ def test_whistles_are_read_as_they_are_typed(typed: str, starts: list[str]) -> N
     assert [f"{start:%H:%M}" for start in start_times(typed, DAY)] == starts
 
 
-def test_a_time_that_is_none_is_said(tmp_path: Path) -> None:
+def test_a_game_that_cannot_be_planned_says_why(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="'25:00' is not a time of day such as 19:30"):
         clock_time("25:00", DAY)
     with pytest.raises(BadInput, match="There can be 12 starts on a day. 13 were typed"):
@@ -289,7 +292,7 @@ def test_lines_go_from_the_beginning_to_the_whistle_without_a_gap(
         assert timedelta() <= START - wave.begins_at - lasts < timedelta(minutes=1, seconds=1)
 
 
-def test_waves_of_several_starts_at_once_are_counted() -> None:
+def test_waves_that_run_at_once_are_counted() -> None:
     game = usual_game("jump_height", DAY, (START, START + timedelta(minutes=5)), {})
     game = replace(
         game,
@@ -305,7 +308,7 @@ def test_waves_of_several_starts_at_once_are_counted() -> None:
 
 
 def big_game(many: int, starts: int = 1) -> Game:
-    """A game with many athletes of long names, each wave with somebody of an own length."""
+    """Make a game of many athletes with long names; the first six have their own lengths."""
     waves = tuple(
         GameWave(start, wave, 40.0 / wave, 5.0, (0.3, 0.1, 0.6))
         for start in range(1, starts + 1)
@@ -349,7 +352,7 @@ def test_everybody_is_on_one_landscape_page_inside_its_margins(many: int, starts
     assert grey.min() == 0
 
 
-def test_a_long_name_stands_whole_and_a_wave_together_where_there_is_room() -> None:
+def test_long_names_stay_whole_and_waves_together_if_there_is_room() -> None:
     game = big_game(25)
     names = {
         player.plan.athlete: f"Åsa-Marie {number:02d} Vintergren-Østergård"
@@ -370,7 +373,7 @@ def test_letters_are_large_for_a_usual_squad_and_the_page_has_no_colour() -> Non
     picture = np.asarray(page.render(scale=1).to_pil().convert("RGB"), dtype=int)
     document.close()
     assert count == 4
-    # A letter of 12 points is read at 70 cm (an angle of 20 minutes takes 4 mm, from memory).
+    # A letter of 12 points can be read at 70 cm (20 minutes of arc take 4 mm, from memory).
     assert top - bottom >= 12.0
     assert np.ptp(picture, axis=2).max() == 0
 
@@ -386,7 +389,7 @@ def test_the_sheet_says_what_a_coach_needs(kept: Store) -> None:
     assert "Ankles, then hips and knees; shoulder blades and neck, then elbows." in text
 
 
-def test_the_same_plan_is_the_same_bytes(kept: Store) -> None:
+def test_the_same_plan_gives_the_same_bytes(kept: Store) -> None:
     first, second = (game_files(kept, DAY, "jump_height") for _ in range(2))
     assert first.pdf() == second.pdf()
     assert first.calendars() == second.calendars()
@@ -403,11 +406,11 @@ def events(content: bytes) -> dict[str, icalendar.Event]:
     return {str(event["UID"]): event for event in calendar.walk("VEVENT")}
 
 
-def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else(kept: Store) -> None:
+def test_an_athlete_s_calendar_holds_their_warm_up_and_nobody_else_s(kept: Store) -> None:
     files = game_files(kept, DAY, "jump_height")
     content = files.calendar("A1")
     [event] = events(content).values()
-    # 20 efforts at half a minute, 5 and 12 minutes, ready 5 minutes before.
+    # 20 efforts at half a minute each, 5 minutes of prevention, 12 general, ready 5 minutes before.
     assert event["DTSTART"].dt == START - timedelta(minutes=32)
     assert event["DTEND"].dt == START
     assert event["SUMMARY"] == "Warm-up: 20 efforts, start 19:30"
@@ -430,14 +433,14 @@ def test_the_staff_s_calendar_holds_every_wave_with_its_names(kept: Store) -> No
         }
 
 
-def test_a_calendar_s_file_name_is_the_athlete_s_on_any_file_system() -> None:
+def test_a_calendar_s_file_name_works_on_any_file_system() -> None:
     assert file_name("Zoë O'Hara-Lind", "A1") == "Zoë-O-Hara-Lind-A1"
     assert file_name("../a\\b:c?", "A/1") == "a-b-c-A%2F1"
     assert len(file_name("ø" * 300, "A1").encode()) < 255
     assert file_name("Ann", "A1") != file_name("Ann", "A2")
 
 
-def test_a_changed_plan_replaces_the_event_of_before(kept: Store) -> None:
+def test_a_changed_plan_replaces_the_earlier_event(kept: Store) -> None:
     before = events(game_files(kept, DAY, "jump_height").calendar("A2"))
     save_game(kept, planned(kept, occasion(kept, gap_minutes=12.0)).game, "carl")
     after = events(game_files(kept, DAY, "jump_height").calendar("A2"))
@@ -456,7 +459,7 @@ def test_the_phone_view_shows_one_line_large_and_runs_nothing(kept: Store) -> No
     assert "<script" not in everybody and "http" not in everybody
 
 
-def test_prevention_is_a_line_of_every_plan_and_an_older_one_is_read_as_it_was(
+def test_every_plan_has_a_line_for_prevention_and_older_plans_stay_as_they_were(
     kept: Store,
 ) -> None:
     files = game_files(kept, DAY, "jump_height")
@@ -480,7 +483,7 @@ def test_prevention_is_a_line_of_every_plan_and_an_older_one_is_read_as_it_was(
         save_game(kept, replace(kept_games(kept, DAY)[0].game, prevention_minutes=61.0), "carl")
 
 
-def test_a_name_is_text_on_the_phone(kept: Store) -> None:
+def test_names_are_escaped_on_the_phone(kept: Store) -> None:
     save_athletes(kept, pd.DataFrame([{"athlete": "A1", "name": "A <b>&</b> Co"}]), "test")
     files = game_files(kept, DAY, "jump_height")
     assert "A &lt;b&gt;&amp;&lt;/b&gt; Co" in files.phone("A1").decode()
@@ -513,7 +516,7 @@ def run(store: Store, folder: Path, *more: str) -> tuple[int, str, str]:
     return shown.exit_code, shown.stdout, shown.stderr
 
 
-def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
+def test_the_command_writes_what_is_saved(kept: Store, tmp_path: Path) -> None:
     code, out, err = run(
         kept, tmp_path, "--ics", str(tmp_path / "c"), "--csv", str(tmp_path / "s.csv")
     )
@@ -525,7 +528,7 @@ def test_the_command_writes_what_is_kept(kept: Store, tmp_path: Path) -> None:
     assert (tmp_path / "c" / "Long-One-A1.ics").read_bytes() == files.calendar("A1")
 
 
-def test_the_command_plans_the_squad_where_nothing_is_kept(
+def test_the_command_plans_the_squad_if_nothing_is_saved(
     shown_store: Store, tmp_path: Path
 ) -> None:
     code, out, err = run(shown_store, tmp_path)
@@ -536,7 +539,7 @@ def test_the_command_plans_the_squad_where_nothing_is_kept(
     assert all(name in text for name in NAMES.values())
 
 
-def test_the_command_says_what_to_run_before(unfitted_store: Store, tmp_path: Path) -> None:
+def test_the_command_says_what_to_run_first(unfitted_store: Store, tmp_path: Path) -> None:
     code, _, err = run(unfitted_store, tmp_path)
     assert code == 1 and "Run: warmcurve fit --measure jump_height" in err
 
@@ -550,8 +553,10 @@ def test_what_was_done_has_a_word(done: float | None, word: str) -> None:
     assert done_word(row) == word
 
 
-def test_nobody_comes_on_cold_though_nothing_is_left_of_the_days_most(filled_store: Store) -> None:
-    """Where no maximal effort is left or needed, easy moving is what is done."""
+def test_nobody_comes_on_cold_even_if_nothing_is_left_of_the_day_s_most(
+    filled_store: Store,
+) -> None:
+    """If no maximal effort is left or needed, they move easily instead."""
     set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "test")
     said = replace(occasion(filled_store), bench=("A1", "A4"))
     cut = planned(filled_store, said).game.players[0].plan
@@ -563,7 +568,7 @@ def test_nobody_comes_on_cold_though_nothing_is_left_of_the_days_most(filled_sto
     assert "nobody comes on cold" in " ".join(text_of(files.pdf())[0].split())
 
 
-def test_more_waves_are_no_remedy_for_what_the_own_length_loses() -> None:
+def test_more_waves_do_not_help_an_athlete_who_loses_at_their_own_length() -> None:
     rows = [("A1", 25.0, 25.0, 7.0), ("A2", 15.0, 4.0, 5.0), ("A3", 15.0, 15.0, 0.1)]
     advice = pd.DataFrame(rows, columns=["athlete", "set", "advised", "lost_set"])
     advice = advice.assign(lost_set_low=advice["lost_set"], lost_set_high=advice["lost_set"])

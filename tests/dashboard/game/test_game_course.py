@@ -1,4 +1,4 @@
-"""A game as it is: opening work with recovery, half-time, rolling substitutions, a second game."""
+"""A real game: opening work with recovery, half-time, rolling substitutions, a second game."""
 
 from __future__ import annotations
 
@@ -65,7 +65,9 @@ def lines_of(game: Game) -> dict[str, tuple[Line, WaveLines]]:
     }
 
 
-def test_a_game_is_for_the_average_of_its_opening_work_with_recovery(shown_store: Store) -> None:
+def test_the_goal_of_a_game_is_the_average_of_its_opening_work_with_recovery(
+    shown_store: Store,
+) -> None:
     game = planned(shown_store).game
     assert (game.goal, game.efforts_to_follow, game.course.recovery_seconds) == (
         "sustained",
@@ -77,7 +79,7 @@ def test_a_game_is_for_the_average_of_its_opening_work_with_recovery(shown_store
 
 
 def test_the_work_of_a_game_leaves_everybody_their_length(shown_store: Store) -> None:
-    """Nobody of these loses more than is worthwhile by keeping to the length of one best effort."""
+    """None of them loses more than is worthwhile by keeping the length for one best effort."""
     rows = responses(shown_store, "jump_height").set_index("athlete")["length"]
     usual = next(iter(kept_draws(shown_store, "jump_height").values())).usual
     kept = kept_draws(shown_store, "jump_height")
@@ -147,7 +149,7 @@ def test_what_is_the_same_after_any_wait_is_said_once(shown_store: Store) -> Non
     )
 
 
-def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(
+def test_what_was_done_for_the_first_game_counts_towards_the_day_s_most(
     filled_store: Store,
 ) -> None:
     first = planned(filled_store).game
@@ -175,7 +177,7 @@ def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(
     [before, again] = kept_games(filled_store, DAY, "jump_height")
     assert before == kept and again.game.course.earlier_ended_at == ended
     assert earlier_volumes([again.game], ended) == pytest.approx(earlier)
-    # What the first one's plan says now goes before what the second one's remembers.
+    # The first game's plan as it is now counts, not what the second game's plan remembers of it.
     player = morning.players[0]
     more = replace(player, plan=replace(player.plan, chosen_volume=player.plan.chosen_volume + 3))
     changed = [again.game, replace(morning, players=(more, *morning.players[1:]))]
@@ -185,7 +187,7 @@ def test_before_a_second_game_what_was_done_counts_towards_the_day_s_most(
         check_choice(filled_store, greedy, 20.0)
 
 
-def test_what_is_recorded_as_done_before_the_first_game_goes_before_its_plan(
+def test_what_was_recorded_for_the_first_game_counts_instead_of_its_plan(
     filled_store: Store,
 ) -> None:
     first = replace(planned(filled_store).game, starts=(NOON,))
@@ -221,7 +223,7 @@ def test_a_day_counts_what_was_done_with_another_measure(filled_store: Store) ->
 
 
 def test_a_day_counts_what_was_done_in_a_fade_test(filled_store: Store) -> None:
-    """12 done leave 13 of 25, 30 leave the general part only, and another day is another day."""
+    """After 12, 13 of 25 are left; after 30, the general part only; other days do not count."""
     mine = replace(planned(filled_store).game.players[0].plan, chosen_volume=15.0)
     at = datetime.combine(mine.day, time(9))
     tests = (NewTest(mine.athlete, {"pain": False}),)
@@ -258,7 +260,7 @@ def test_a_substitute_at_the_most_keeps_a_part_for_coming_on(filled_store: Store
     assert before_coming_on(free, around) is free
 
 
-def test_a_substitute_has_less_before_the_game_than_who_starts_and_some_for_later(
+def test_a_substitute_does_less_before_the_game_than_a_starter_and_some_later(
     filled_store: Store,
 ) -> None:
     starting, sitting = planned(filled_store), planned(filled_store, bench=("A1",))
@@ -272,7 +274,7 @@ def test_a_substitute_has_less_before_the_game_than_who_starts_and_some_for_late
 
 
 def two_games(store: Store) -> tuple[Game, Game]:
-    """Keep two games of one day: at noon, and at the usual hour."""
+    """Save two games on one day: one at noon, one at the usual hour."""
     first = replace(planned(store).game, starts=(NOON,))
     save_game(store, first, "carl")
     ended = NOON + timedelta(minutes=80)
@@ -383,7 +385,7 @@ def test_soon_after_a_game_its_warm_up_is_still_in_effect(shown_store: Store) ->
     assert "Nothing is known of the warm-up before" in told
 
 
-def test_what_is_remembered_is_what_would_be_worked_out_anew(filled_store: Store) -> None:
+def test_a_remembered_plan_is_the_same_as_a_new_one(filled_store: Store) -> None:
     by_hand = (("A1", 20.0, "feels good"),)
     usual, changed = planned(filled_store), planned(filled_store, set_by_hand=by_hand)
     known = start._planned.cache_info().hits

@@ -1,4 +1,4 @@
-"""Sheet, phone and pages say what is done, that prevention is for all, and what the air asks."""
+"""Sheet, phone and pages: what to do, prevention for everybody, and cautions in heat and cold."""
 
 from __future__ import annotations
 
@@ -51,14 +51,14 @@ def test_sheet_and_phone_say_what_is_done_and_what_comes_first(filled_store: Sto
             assert "the general part ends with about 3 easier efforts" in text
             assert "Injury prevention first, 5 min" in text
             assert "a short one skips none of it" in text and said in text
-            # Its times are set: nobody reads of others beside them.
+            # The times are set, so no text may suggest others.
             assert "begin later" not in text and "some minutes more" not in text
         [(kept, (wave,))] = files.games
         sentences = game_sentences(kept.game, wave, wave.lines[0], "efforts")
         assert any(said in each for each in sentences) and BUILD_UP in sentences
 
 
-def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> None:
+def test_the_phone_view_uses_the_singular_and_whole_sentences(filled_store: Store) -> None:
     game = game_of(("A1", "A2"))
     one = replace(game.players[0].plan, chosen_volume=1.0)
     first = replace(game.players[0], plan=one, top_up=2.0, own_length=False)
@@ -68,7 +68,7 @@ def test_a_phone_writes_one_effort_and_whole_sentences(filled_store: Store) -> N
     assert "<p>Move easily and build up, then 2 more shortly before the start.</p>" in told
 
 
-def test_nobody_is_sent_out_with_nothing_and_whatever_comes_again_is_built_up_to(
+def test_nobody_goes_out_cold_and_a_build_up_comes_before_efforts_done_again(
     filled_store: Store,
 ) -> None:
     game = game_of(("A1", "A2"))
@@ -83,7 +83,7 @@ def test_nobody_is_sent_out_with_nothing_and_whatever_comes_again_is_built_up_to
     sheet = pypdfium2.PdfDocument(files.pdf())[0].get_textpage().get_text_range()
     assert "only the general part with its easier efforts" in " ".join(sheet.split())
     assert "<p>Only the general part with its easier efforts.</p>" in files.phone("A1").decode()
-    # No clock stands beside efforts that there are none of.
+    # No time is shown where there are no efforts.
     assert "<b>0</b>efforts</div>" in files.phone("A1").decode()
     [(kept, (wave,))] = files.games
     [none] = [line for line in wave.lines if not line.volume]
@@ -114,7 +114,7 @@ def test_a_training_s_phone_and_sheet_say_what_comes_first(filled_store: Store) 
         assert "Jump height: maximal countermovement jumps, hands on hips, 15 s between two" in text
 
 
-def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: Store) -> None:
+def test_a_saved_length_keeps_to_a_lower_most_that_is_known_later(filled_store: Store) -> None:
     game = planned(filled_store).game
     by_code = {player.plan.athlete: player for player in game.players}
     eager = replace(by_code["A4"], own_length=True, plan=replace(by_code["A4"].plan, reason="why"))
@@ -125,7 +125,7 @@ def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: St
     save_athletes(filled_store, pd.DataFrame({"athlete": ["A1", "A4"], "born": born}), "test")
     set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "dora")
     rows = game_files(filled_store, DAY, "jump_height").rows().set_index("athlete")["volume"]
-    # Six tenths of 15; what the coach has set by hand stays, and so does who is an adult.
+    # A1 drops to six tenths of 15. A length the coach set by hand stays, and so does an adult's.
     assert rows["A1"] == 9.0 < before and rows["A4"] == eager.plan.chosen_volume > 9.0
     assert rows["A3"] == by_code["A3"].plan.chosen_volume
     own = own_facts(filled_store, "A1", DAY).games
@@ -133,7 +133,7 @@ def test_a_kept_length_keeps_to_the_most_that_is_known_of_since(filled_store: St
     assert mine.plan.chosen_volume == 9.0 and mine.top_up == mine.half_time == 0.0
 
 
-def test_who_may_not_do_more_fills_up_with_easy_efforts_but_not_in_heat(
+def test_athletes_at_their_most_fill_up_with_easy_efforts_but_not_in_heat(
     filled_store: Store,
 ) -> None:
     game = planned(filled_store).game
@@ -149,8 +149,10 @@ def test_who_may_not_do_more_fills_up_with_easy_efforts_but_not_in_heat(
         assert told == [fills_up, False]
 
 
-def test_who_is_late_fills_up_though_the_standard_is_the_most(filled_store: Store) -> None:
-    """As with a minor's most of six tenths, that may be no more than the standard."""
+def test_athletes_who_need_more_fill_up_even_if_the_standard_is_the_most(
+    filled_store: Store,
+) -> None:
+    """A minor's most, six tenths of the club's, may likewise be no more than the standard."""
     before = planned(filled_store).game
     set_most_allowed(filled_store, get_measure(filled_store, "jump_height"), 15.0, "dora")
     for game in (before, planned(filled_store).game):

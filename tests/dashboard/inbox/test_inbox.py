@@ -1,4 +1,4 @@
-"""The folder whose files are imported by themselves."""
+"""The folder whose files are imported automatically."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class Watched:
         return path
 
     def look(self) -> None:
-        """Look until a file that was there at first has lain still."""
+        """Look twice, so that a file that was there at first has lain still."""
         self.inbox.look()
         self.inbox.look()
 
@@ -102,7 +102,7 @@ def test_the_same_file_again_stores_nothing_and_keeps_both(
     assert (import_batches(filled_store)["file"] == "may.csv").sum() == 1
 
 
-def test_rows_with_problems_are_told_beside_the_file(watched: Watched) -> None:
+def test_rows_with_problems_are_reported_beside_the_file(watched: Watched) -> None:
     watched.put("may.csv", OWN + b"A1,2026-05-01T10:00,jump_height,3,nonsense,fade\n")
     watched.look()
     assert watched.names(ASIDE) == ["may.csv", "may.csv.report.txt"]
@@ -111,7 +111,7 @@ def test_rows_with_problems_are_told_beside_the_file(watched: Watched) -> None:
     assert "line 4, value: 'nonsense' is not a number" in report
 
 
-def test_a_far_longer_warm_up_is_told_beside_the_file(watched: Watched) -> None:
+def test_a_far_longer_warm_up_is_reported_beside_the_file(watched: Watched) -> None:
     rows = [
         f"A1,2026-05-{day:02}T10:00,jump_height,1,44,routine,{volume}"
         for day, volume in ((1, 9), (2, 10), (3, 90))
@@ -124,7 +124,9 @@ def test_a_far_longer_warm_up_is_told_beside_the_file(watched: Watched) -> None:
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02\x03", b"PK\x03\x04 no workbook"])
-def test_what_is_no_table_is_set_aside_with_the_reason(watched: Watched, content: bytes) -> None:
+def test_a_file_that_is_no_table_is_set_aside_with_the_reason(
+    watched: Watched, content: bytes
+) -> None:
     watched.put("strange.xlsx", content)
     watched.look()
     assert watched.names(ASIDE) == ["strange.xlsx", "strange.xlsx.report.txt"]
@@ -132,7 +134,7 @@ def test_what_is_no_table_is_set_aside_with_the_reason(watched: Watched, content
     assert report.startswith("Nothing of this file was stored.") and len(report) > 60
 
 
-def test_an_unknown_layout_waits_until_it_was_read_once(
+def test_an_unknown_layout_waits_until_it_has_been_read_once(
     filled_store: Store, watched: Watched
 ) -> None:
     before = efforts(filled_store)
@@ -149,7 +151,9 @@ def test_an_unknown_layout_waits_until_it_was_read_once(
     assert efforts(filled_store) == before + 4 and watched.inbox.waiting == {}
 
 
-def test_a_name_that_nobody_knows_waits_for_somebody(filled_store: Store, watched: Watched) -> None:
+def test_a_file_with_an_unknown_name_waits_for_a_person(
+    filled_store: Store, watched: Watched
+) -> None:
     read_once(filled_store)
     watched.put("june.csv", LATER.replace(b"Long One", b"Somebody New"))
     watched.look()
@@ -157,7 +161,7 @@ def test_a_name_that_nobody_knows_waits_for_somebody(filled_store: Store, watche
     assert "Somebody New" in why
 
 
-def test_what_is_unfinished_hidden_or_no_file_is_left_alone(watched: Watched) -> None:
+def test_unfinished_and_hidden_files_links_and_folders_are_left_alone(watched: Watched) -> None:
     for name in (".may.csv", "may.csv.part", "~$may.xlsx", "may.crdownload"):
         watched.put(name, OWN)
     (watched.at / "older").mkdir()
@@ -167,7 +171,7 @@ def test_what_is_unfinished_hidden_or_no_file_is_left_alone(watched: Watched) ->
 
 
 class Killed(BaseException):
-    """Ends the process at once."""
+    """Stands in for a kill that ends the process at once."""
 
 
 @pytest.mark.parametrize("step", ["take", "move", "report", "rename"])
@@ -219,7 +223,7 @@ def test_a_file_that_is_changed_at_the_last_moment_is_read_again(
     assert watched.names(DONE) == ["may.csv", "may.csv.report.txt"]
 
 
-def test_a_folder_that_cannot_be_used_is_said_at_once(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_used_is_refused_at_once(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("no folder")
     with pytest.raises(BadInput, match="cannot be used: .* Name a folder"):
         prepare(tmp_path / "file" / "inbox")
@@ -243,7 +247,7 @@ def test_the_page_asks_what_a_waiting_file_does_not_show(
 
 
 @pytest.mark.usefixtures("closed_in_between")
-def test_serve_watches_the_folder_that_is_named(filled_store: Store, tmp_path: Path) -> None:
+def test_serve_watches_the_named_folder(filled_store: Store, tmp_path: Path) -> None:
     inbox = tmp_path / "box"
     with serving(filled_store.path, "--inbox", str(inbox)) as server:
         (inbox / "may.csv").write_bytes(OWN)

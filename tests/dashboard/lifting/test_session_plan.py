@@ -46,7 +46,7 @@ def planned(store: Store, *exercises: PlannedExercise, plan: SessionPlan = PLAN)
 
 
 def squats(store: Store) -> None:
-    """On the plan's day 3 cm/s slower throughout than a week before, by 1 cm/s a kg."""
+    """Add sets a week before the plan's day and on it: 1 cm/s slower a kg, and 3 cm/s that day."""
     for days, speed, loads in ((7, 1.50, (60, 80, 100)), (0, 1.47, (60, 80, 95))):
         for place, load in enumerate(loads):
             noise = (0.01, -0.02, 0.01)[place]
@@ -87,7 +87,7 @@ def test_a_session_is_worked_out_in_order(filled_store: Store) -> None:
     assert session.general is not None and len(session.general.steps) == 5
 
 
-def test_the_maximum_is_as_given_else_from_a_set_else_from_the_line(filled_store: Store) -> None:
+def test_the_maximum_is_the_given_one_or_from_a_set_or_from_the_line(filled_store: Store) -> None:
     squats(filled_store)
     given, line, tested = parts_of(filled_store, CLEAN, SQUAT, BENCH)
     assert given.maximum is not None and (given.maximum.value, given.maximum.source) == (
@@ -157,7 +157,7 @@ def test_a_published_line_is_read_where_speed_and_bar_match(
     assert [each for each in ("parallel", "full") if f"in a {each} squat" in " ".join(told)] == read
 
 
-def test_a_line_is_of_one_speed_and_one_bar(filled_store: Store) -> None:
+def test_a_line_uses_one_kind_of_speed_and_one_bar(filled_store: Store) -> None:
     squats(filled_store)
     add_lifted_set(filled_store, "A1", "back_squat", DAY, 70.0, 0.95, "carl", "mean", "guided")
     [part] = parts_of(filled_store, SQUAT)
@@ -177,7 +177,7 @@ def test_a_line_is_of_one_speed_and_one_bar(filled_store: Store) -> None:
         (replace(PLAN, plates="20 and 10"), SQUAT, "'20 and 10' is no plate. Write plates such as"),
     ],
 )
-def test_what_cannot_be_made_is_said_beside_the_exercise(
+def test_a_load_that_cannot_be_made_is_explained_beside_the_exercise(
     filled_store: Store, plan: SessionPlan, exercise: PlannedExercise, said: str
 ) -> None:
     [part] = session_parts(filled_store, planned(filled_store, exercise, plan=plan)).parts
@@ -194,7 +194,7 @@ def test_plates_are_read_as_people_write_them() -> None:
         barbell_of(20.0, "0")
 
 
-def test_what_counts_as_work_is_said_by_purpose(filled_store: Store) -> None:
+def test_each_purpose_says_what_counts_as_work(filled_store: Store) -> None:
     light, day, jump, growth = parts_of(
         filled_store,
         replace(SQUAT, load=60.0, one_repetition_max=120.0),
@@ -245,7 +245,7 @@ def test_the_curve_needs_an_athlete_and_a_fit(filled_store: Store) -> None:
     assert "There is no curve of throw speed" in words.curve_sentences(session)[0]
 
 
-def test_what_has_no_load_builds_up_effort_by_effort(filled_store: Store) -> None:
+def test_an_exercise_without_load_builds_up_by_effort(filled_store: Store) -> None:
     run = PlannedExercise("acceleration_sprint", "speed", False, False, 3, 3)
     first, second = parts_of(filled_store, run, replace(run, exercise="flying_sprint"))
     assert "2 at about 60\u00a0%" in words.own_sentence(first)
@@ -256,7 +256,7 @@ def test_what_has_no_load_builds_up_effort_by_effort(filled_store: Store) -> Non
     assert session.general is not None and "8 to 15 are usual" in session.general.unusual
 
 
-def test_the_sheet_is_the_same_bytes_and_holds_the_plan(filled_store: Store) -> None:
+def test_the_sheet_holds_the_plan_and_is_always_the_same_bytes(filled_store: Store) -> None:
     number = planned(filled_store, CLEAN, CALF)
     content = session_sheet(filled_store, number)
     assert content == session_sheet(filled_store, number)
@@ -309,7 +309,7 @@ def test_a_plan_is_made_on_the_page(filled_store: Store, sign_in: SignIn) -> Non
     assert not application.exception
 
 
-def test_a_squad_lifts_the_same_share_of_each_own_maximum(filled_store: Store) -> None:
+def test_everybody_lifts_the_same_share_of_their_own_maximum(filled_store: Store) -> None:
     number = planned(filled_store, CLEAN, replace(SQUAT, one_repetition_max=137.5))
     session = session_parts(filled_store, number)
     assert [part.name for part in loaded(session)] == ["Power clean", "Back squat"]
@@ -340,7 +340,7 @@ def test_loads_of_a_squad_are_shown_and_saved_on_the_page(
     assert "1 plan saved" in told(application)
 
 
-def test_without_a_build_up_of_its_own_there_is_no_set_on_the_way(filled_store: Store) -> None:
+def test_an_exercise_without_its_own_build_up_has_no_build_up_sets(filled_store: Store) -> None:
     light = replace(SQUAT, exercise="bent_over_row", goal="growth", load=40.0)
     heavy = replace(light, load=90.0, one_repetition_max=100.0)
     number = planned(filled_store, SQUAT, CLEAN, light, heavy, replace(light, load=60.0))

@@ -25,7 +25,7 @@ STORY = (("A1", 37.1), ("A2", 39.0), ("A1", 38.4), ("A2", 39.8), ("A1", 39.0))
 
 @pytest.fixture(autouse=True)
 def plain_keypad(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A field and two buttons of Streamlit's own for the keypad, whose script needs a browser."""
+    """Replace the keypad, whose script needs a browser, with a field and buttons of Streamlit."""
     numbers, sent = count(1), list[Typed]()
 
     def show(asked: Asked, key: str, on_accept: Callable[[Typed], None]) -> None:
@@ -54,7 +54,7 @@ def begun(store: Store, *codes: str, **more: object) -> int:
 
 
 def enter(store: Store, live_test_id: int, *entries: tuple[str, float]) -> None:
-    """Store efforts beside the page, in the order in which they were made."""
+    """Save efforts without the page, in the order they were made."""
     sessions = parts_in(store, live_test_id).set_index("athlete")["session_id"]
     made = efforts_in(store, live_test_id).groupby("session_id").size().to_dict()
     for code, value in entries:
@@ -75,7 +75,7 @@ def accept(page: AppTest, text: str) -> AppTest:
 
 
 def labels(page: AppTest, word: str) -> list[str]:
-    """The buttons that can be pressed and say a word."""
+    """Return the labels of enabled buttons that contain a word."""
     plain = [(one.label.replace("\u00a0", " "), one.disabled) for one in page.button]
     return [label for label, disabled in plain if word in label and not disabled]
 
@@ -88,7 +88,7 @@ def values(store: Store, live_test_id: int) -> list[float]:
     return sorted(efforts_in(store, live_test_id)["value"])
 
 
-def test_a_slip_of_one_athlete_is_asked_about_and_then_taken_back_by_name(
+def test_a_slip_is_asked_about_and_then_taken_back_by_name(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
@@ -108,7 +108,7 @@ def test_a_slip_of_one_athlete_is_asked_about_and_then_taken_back_by_name(
 
 
 @pytest.mark.parametrize(("text", "ends"), [("39.4", True), ("93.6", False)])
-def test_a_number_accepted_just_before_the_end_is_stored_or_asked_about_first(
+def test_a_number_accepted_just_before_the_end_is_saved_or_asked_about(
     filled_store: Store,
     sign_in: SignIn,
     monkeypatch: pytest.MonkeyPatch,
@@ -119,7 +119,7 @@ def test_a_number_accepted_just_before_the_end_is_stored_or_asked_about_first(
     enter(filled_store, live_test_id, ("A1", 39.0), ("A1", 39.8))
     page = opened(sign_in, filled_store, live_test_id)
     session = int(parts_in(filled_store, live_test_id)["session_id"].iloc[0])
-    # Streamlit answers a button before what comes from a part with a script of its own.
+    # Streamlit handles a button before a message from a component with its own script.
     accepted = Typed(text, session, 3, sure=False, number="sent with the press")
     monkeypatch.setattr(keys, "just_accepted", lambda key: accepted)
     press(page, "End the test of Long One")
@@ -128,7 +128,7 @@ def test_a_number_accepted_just_before_the_end_is_stored_or_asked_about_first(
     assert ("Is it right?" in told(page)) is not ends
 
 
-def test_a_second_tap_takes_nothing_more_and_the_own_last_value_is_offered_apart(
+def test_a_second_tap_takes_back_nothing_and_the_athletes_last_value_has_its_own_button(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
@@ -136,7 +136,7 @@ def test_a_second_tap_takes_nothing_more_and_the_own_last_value_is_offered_apart
     page = press(opened(sign_in, filled_store, live_test_id), "Take back 93.6 cm of Short Two")
     gone = next(b for b in page.button if "is taken back" in b.label)
     assert gone.disabled and gone.label.replace("\u00a0", " ").startswith("93.6 cm of Short Two")
-    # Apart, where it is looked for: the last value of the athlete on the screen.
+    # The last value of the athlete on the screen is offered separately.
     assert labels(page, "Take back") == ["Take back 39.8 cm of Short Two"]
     press(page, "Take back 39.8 cm of Short Two")
     assert values(filled_store, live_test_id) == [37.1, 38.4, 39.0, 39.0]
@@ -147,7 +147,7 @@ def test_a_second_tap_takes_nothing_more_and_the_own_last_value_is_offered_apart
     assert labels(page, "Take back") == ["Take back 39 cm of Long One"]
 
 
-def test_what_was_answered_and_comes_again_moves_nothing(
+def test_a_number_sent_twice_does_not_change_the_chosen_athlete(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
@@ -162,7 +162,9 @@ def test_what_was_answered_and_comes_again_moves_nothing(
     assert len(efforts_in(filled_store, live_test_id)) == 1
 
 
-def test_another_device_that_took_it_back_is_named(filled_store: Store, sign_in: SignIn) -> None:
+def test_it_says_who_already_took_a_value_back_on_another_device(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
     enter(filled_store, live_test_id, *STORY, ("A2", 93.6))
     first = opened(sign_in, filled_store, live_test_id)
@@ -174,7 +176,7 @@ def test_another_device_that_took_it_back_is_named(filled_store: Store, sign_in:
     assert 39.4 in values(filled_store, live_test_id), "nor is what came in its place"
 
 
-def test_the_stop_of_one_is_said_while_the_other_goes_on(
+def test_the_stop_of_one_athlete_shows_while_the_other_goes_on(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
@@ -196,7 +198,7 @@ def test_the_stop_of_one_is_said_while_the_other_goes_on(
 def test_taking_back_what_stopped_a_test_lets_it_go_on(
     filled_store: Store, sign_in: SignIn
 ) -> None:
-    """Before the test was ended, and after it."""
+    """This holds before the test was ended, and after it."""
     live_test_id = begun(filled_store, "A2")
     enter(filled_store, live_test_id, *[("A2", value) for value in (40.0, 34.0, 33.8, 33.6)])
     page = opened(sign_in, filled_store, live_test_id)
@@ -212,7 +214,7 @@ def test_taking_back_what_stopped_a_test_lets_it_go_on(
     assert page.text_input(key="typed").label == "Short Two, effort 4, in cm"
 
 
-def test_what_was_ended_for_another_reason_stays_ended(
+def test_a_test_that_ended_for_another_reason_stays_ended(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1", "A2")
@@ -223,7 +225,7 @@ def test_what_was_ended_for_another_reason_stays_ended(
     assert "The test of Long One is ended" in [b.label for b in page.button if b.disabled]
 
 
-def test_a_right_value_far_from_the_others_is_asked_about_too(
+def test_a_correction_far_from_the_other_values_is_asked_about_too(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1")
@@ -257,7 +259,7 @@ def test_a_right_value_far_from_the_others_is_asked_about_too(
         ),
     ],
 )
-def test_every_way_of_measuring_is_asked_about(
+def test_a_slip_is_asked_about_with_every_way_of_measuring(
     unfitted_store: Store,
     sign_in: SignIn,
     measure: str,
@@ -266,7 +268,7 @@ def test_every_way_of_measuring_is_asked_about(
     slip: str,
     question: str,
 ) -> None:
-    """Without curves, by a share of the effort before."""
+    """Without curves, a value is compared with the effort before."""
     live_test_id = begun(unfitted_store, "A1", measure=measure, method=method)
     enter(unfitted_store, live_test_id, ("A1", first))
     page = accept(opened(sign_in, unfitted_store, live_test_id), slip)
@@ -275,7 +277,7 @@ def test_every_way_of_measuring_is_asked_about(
     assert len(values(unfitted_store, live_test_id)) == 2
 
 
-def test_what_is_not_allowed_at_all_is_refused_and_not_asked_about(
+def test_an_impossible_value_is_refused_and_not_asked_about(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     live_test_id = begun(filled_store, "A1")

@@ -1,4 +1,4 @@
-"""The page that runs a test: begun, drawn from the store, ended, and what it showed."""
+"""The page that runs a test: beginning it, showing what is in the store, ending it, results."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def fitted_store(fitted_once: Path, tmp_path: Path) -> Store:
 
 
 def started(application: AppTest, *names: str) -> AppTest:
-    """Begin a fade test of jump height by the form."""
+    """Begin a fade test of jump height with the form."""
     application.selectbox(key="measure").set_value("jump_height")
     application.multiselect(key="test_athletes").set_value(list(names)).run()
     for name in names:
@@ -76,7 +76,7 @@ def metrics(application: AppTest) -> dict[str, str]:
     return {one.label: str(one.value).replace("\u00a0", " ") for one in application.metric}
 
 
-def test_a_test_is_begun_with_its_facts_and_drawn_from_the_store(
+def test_a_new_test_saves_its_facts_and_shows_what_is_in_the_store(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
@@ -97,7 +97,7 @@ def test_a_test_is_begun_with_its_facts_and_drawn_from_the_store(
     assert words.BOTH_CAN_STOP in told(page)
 
 
-def test_what_the_address_asks_for_is_chosen_and_nothing_begins(
+def test_the_address_fills_in_the_form_and_begins_nothing(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     page = sign_in(filled_store, "carl", "run_test")
@@ -114,7 +114,7 @@ def test_what_the_address_asks_for_is_chosen_and_nothing_begins(
     assert page.query_params["test_athletes"] == "A2"
 
 
-def test_a_warm_up_far_beyond_the_most_so_far_begins_a_test_when_it_comes_once_more(
+def test_an_unusually_long_warm_up_must_be_confirmed_before_a_test_begins(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     add_routine_sessions(filled_store)
@@ -128,7 +128,7 @@ def test_a_warm_up_far_beyond_the_most_so_far_begins_a_test_when_it_comes_once_m
     assert open_tests(filled_store)["first_volume"].tolist() == [155.0]
 
 
-def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
+def test_the_page_says_stop_until_an_effort_is_taken_back(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     page = started(sign_in(unfitted_store, "carl", "run_test"), "A1")
@@ -143,7 +143,7 @@ def test_at_the_stop_the_page_says_so_and_takes_nothing_more(
     assert metrics(page)["In a row under 90\u00a0%"] == "2 of 3"
 
 
-def test_what_going_on_would_bring_is_said_until_the_rule_says_stop(
+def test_the_page_says_what_going_on_would_bring_until_the_rule_says_stop(
     fitted_store: Store, sign_in: SignIn
 ) -> None:
     page = started(sign_in(fitted_store, "carl", "run_test"), "A2")
@@ -161,7 +161,7 @@ def test_what_going_on_would_bring_is_said_until_the_rule_says_stop(
     assert page.error[0].value == "Stop, Short Two" and not any(each in shown for each in heard)
 
 
-def test_what_going_on_would_bring_is_said_in_plain_words() -> None:
+def test_what_going_on_would_bring_in_plain_words() -> None:
     more = Estimate(12.0, 3.0, 40.0)
     assert rest_words(RestOfTest(0.42, more)).replace("\u00a0", " ") == (
         "Going on is expected to bring 0.4 % by better advice; the stop rule takes about 12 more"
@@ -212,7 +212,7 @@ def test_pain_stops_the_test_and_says_whom_to_see(unfitted_store: Store, sign_in
     assert open_tests(unfitted_store).empty
 
 
-def test_nothing_begins_unconfirmed_or_without_an_athlete(
+def test_no_test_begins_without_an_athlete_and_a_confirmation(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     page = sign_in(unfitted_store, "carl", "run_test")
@@ -260,7 +260,7 @@ def test_an_ended_test_says_what_it_showed(fitted_store: Store, sign_in: SignIn)
     assert "the stop rule said so" == parts_in(fitted_store, 1)["ended_because"].iloc[0]
 
 
-def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in: SignIn) -> None:
+def test_the_fold_counts_the_test_and_saves_nothing(fitted_store: Store, sign_in: SignIn) -> None:
     started(sign_in(fitted_store, "carl", "run_test"), "A1")
     session = int(open_tests(fitted_store)["session_id"].iloc[0])
     measure = get_measure(fitted_store, "jump_height")
@@ -281,7 +281,7 @@ def test_the_fold_counts_the_test_and_keeps_nothing(fitted_store: Store, sign_in
     )
 
 
-def test_how_sure_tells_which_curves_the_squad_speaks_for(
+def test_how_sure_says_which_curve_family_fits_the_squad(
     fitted_store: Store, sign_in: SignIn
 ) -> None:
     curves = curve_model(fitted_store, "jump_height")
@@ -311,7 +311,7 @@ def test_without_curves_the_results_say_what_to_do(unfitted_store: Store, sign_i
     assert page.warning[0].value == words.UNWELL
 
 
-def test_a_coach_of_some_squads_opens_no_other_test(
+def test_a_coach_cannot_open_a_test_of_another_squad(
     unfitted_store: Store, sign_in: SignIn, limited_to: Callable[[str], None]
 ) -> None:
     started(sign_in(unfitted_store, "dora", "run_test"), "A1")
@@ -333,7 +333,7 @@ def limited_to(unfitted_store: Store) -> Callable[[str], None]:
     return limit
 
 
-def test_a_director_sets_the_stop_rule_and_a_coach_does_not(
+def test_a_director_can_set_the_stop_rule_and_a_coach_cannot(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     assert not [

@@ -1,4 +1,4 @@
-"""Tests run in a browser: by the keyboard alone, over a lost server, with nothing moving."""
+"""Running a test in a browser: by keyboard alone, with a lost server, with buttons in place."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def type_efforts(page: Page, first: int, values: list[str]) -> None:
 
 
 def tab_to(seen: Screen, role: Any, name: str) -> None:
-    """Go on with the Tab key to a field of the page, and no further than all round it."""
+    """Press Tab until a field has the focus, and give up after going all round the page."""
     wanted = seen.page.get_by_role(role, name=name)
     wanted.wait_for()
     for _ in range(80):
@@ -64,7 +64,7 @@ def stored(store: Store) -> list[float]:
 
 
 def go_on(server: LiveServer, browser: Browser) -> None:
-    """Pick the test up on another server, bring it to the stop, and read what it showed."""
+    """Continue the test on another server, bring it to the stop, and read what it showed."""
     with screen(browser, server, "carl", "tablet") as seen:
         seen.open("run-test?test=1")
         type_efforts(seen.page, 4, ["35.5", "35,9", "36"])
@@ -76,7 +76,7 @@ def go_on(server: LiveServer, browser: Browser) -> None:
 
 
 def swallow_once(page: Page, part: bytes) -> list[bytes]:
-    """Let the network lose the first message of a page that has some part; tell what it lost."""
+    """Lose the first message of a page that contains `part`; the returned list will hold it."""
     swallowed: list[bytes] = []
 
     def pass_on(socket: WebSocketRoute) -> None:
@@ -95,7 +95,7 @@ def swallow_once(page: Page, part: bytes) -> list[bytes]:
     return swallowed
 
 
-def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
+def test_a_fade_test_by_keyboard_survives_a_lost_message_and_a_lost_server(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
@@ -108,7 +108,7 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
         seen.page.keyboard.type("4")
         seen.page.keyboard.press("Enter")
         expect(seen.page.get_by_text("4 cannot be a value of jump height")).to_be_visible()
-        # What was refused is selected: the next digit replaces it.
+        # The refused number is selected, so the next digit replaces it.
         refused = seen.page.get_by_label("Long One, effort 1, in cm").element_handle()
         seen.page.wait_for_function(
             "field => field.selectionEnd > field.selectionStart", arg=refused
@@ -130,7 +130,7 @@ def test_a_fade_test_by_keyboard_outlives_a_lost_message_and_its_server(
     assert check(store) == []
 
 
-def test_a_test_ended_at_once_keeps_its_last_number_and_the_next_one_begins_with_nobody(
+def test_ending_at_once_keeps_the_last_number_and_the_next_form_is_empty(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
@@ -153,9 +153,9 @@ def test_a_test_ended_at_once_keeps_its_last_number_and_the_next_one_begins_with
 
 
 def answer_slowly(page: Page, slow: bytes, lost: bytes) -> list[bytes]:
-    """Hold back the answer to a message until it is sent again, and lose the first one after it.
+    """Hold back answers to `slow` until the page sends it again, and lose the first `lost` message.
 
-    What was sent again comes to the server after the lost one would have; the list holds it.
+    The second `slow` message reaches the server in place of the lost one; the list holds it.
     """
     twice: list[bytes] = []
     held: list[str | bytes] = []
@@ -191,7 +191,7 @@ def answer_slowly(page: Page, slow: bytes, lost: bytes) -> list[bytes]:
     return twice
 
 
-def test_the_late_answer_to_one_number_is_none_to_the_next(
+def test_a_late_answer_to_one_number_is_not_taken_for_the_next(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")
@@ -214,7 +214,7 @@ PRESSED = (
 
 
 def places(seen: Screen, *sizes: str) -> dict[str, list[list[float]]]:
-    """Where what is pressed lies on the page, on some sizes of screen."""
+    """Return where the buttons lie on the page, for some sizes of screen."""
     found = {}
     for size in sizes:
         with seen.resized(size) if size != seen.size else nullcontext():
@@ -240,12 +240,12 @@ def take_turns(page: Page, *turns: tuple[str, int, str]) -> None:
 
 
 def asked_and_answered_by_keyboard(seen: Screen, store: Store) -> None:
-    """A slip is asked about; it outlives a reload, is taken all the same, and is taken back."""
+    """Refuse a slip that is asked about, reload the page, and then accept it all the same."""
     page = seen.page
     question = page.get_by_role("alertdialog", name="93.6 cm is more than twice the 39.8 cm before")
     again = page.get_by_role("button", name="No, type it again")
     expect(again).to_be_focused()
-    # Enter is pressed twice without looking: nothing is stored.
+    # Pressing Enter twice without looking saves nothing.
     page.keyboard.press("Enter")
     field = page.get_by_label("Short Two, effort 3, in cm")
     expect(field).to_be_focused()
@@ -261,7 +261,7 @@ def asked_and_answered_by_keyboard(seen: Screen, store: Store) -> None:
     assert 93.6 in efforts_in(store, 1)["value"].tolist()
 
 
-def test_nothing_moves_under_a_finger_and_every_key_does_what_is_seen(
+def test_buttons_stay_in_place_and_keys_do_what_the_page_shows(
     browser: Browser, tmp_path: Path
 ) -> None:
     store = new_store(tmp_path / "club.duckdb")

@@ -1,4 +1,4 @@
-"""Where a running test stands: always the rule applied afresh to what the store holds."""
+"""Where a running test stands: always the rule applied again to what is in the store."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ _minutes = iter(range(1, 60 * 24 * 300))
 
 
 def began(store: Store, *codes: str, measure: str = "jump_height", **more: object) -> int:
-    """Begin a round; what the same athletes had open is ended first."""
+    """Begin a live test, after ending every test that is open."""
     minute = next(_minutes)
     started = datetime(2025, 1 + minute // 40_000, 1 + minute // 1440 % 28, 0, 0)
     started = started.replace(hour=minute // 60 % 24, minute=minute % 60)
@@ -100,7 +100,7 @@ ACTS = st.lists(
     max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(ACTS)
-def test_the_state_is_the_rule_on_what_the_store_holds(
+def test_the_state_follows_from_the_rule_and_the_store(
     store: Store, acts: list[tuple[str, int, int]]
 ) -> None:
     live_test_id = began(store, "A1")
@@ -129,7 +129,7 @@ def test_the_state_is_the_rule_on_what_the_store_holds(
                     include_effort(store, effort_id, "was fine", "carl")
                     held[place] = (before, False, True)
         except BadInput:
-            # The rule says stop, nothing to undo, or nothing to change.
+            # The rule says stop, or there is nothing to undo or change.
             pass
         (one,) = seen(store, live_test_id).standings
         assert list(one.efforts["value"]) == [value for value, _, _ in held]
@@ -142,7 +142,7 @@ def test_the_state_is_the_rule_on_what_the_store_holds(
         assert one.state.best == (max(good) if good else None)
 
 
-def test_what_was_done_to_the_tests_left_a_sound_store(store: Store) -> None:
+def test_the_store_is_still_sound(store: Store) -> None:
     assert check(store) == []
 
 
@@ -160,7 +160,7 @@ def test_a_spoiled_effort_is_passed_over_and_counts_as_volume(store: Store) -> N
     assert one.efforts["volume"].iloc[-1] == 4
 
 
-def test_after_the_stop_nothing_more_is_taken_until_one_is_put_right(store: Store) -> None:
+def test_after_the_stop_no_effort_is_accepted_until_one_is_corrected(store: Store) -> None:
     live_test_id = began(store, "A1")
     type_in(store, live_test_id, "40", "35", "35", "35")
     with pytest.raises(BadInput, match="The stop rule says stop"):
@@ -171,7 +171,7 @@ def test_after_the_stop_nothing_more_is_taken_until_one_is_put_right(store: Stor
     assert seen(store, live_test_id).standings[0].state.best == 41
 
 
-def test_an_effort_that_comes_again_after_the_stop_is_known_and_not_refused(store: Store) -> None:
+def test_an_effort_sent_again_after_the_stop_is_not_refused(store: Store) -> None:
     live_test_id = began(store, "A1")
     type_in(store, live_test_id, "40", "35", "35", "35")
     now = seen(store, live_test_id)
@@ -179,7 +179,7 @@ def test_an_effort_that_comes_again_after_the_stop_is_known_and_not_refused(stor
     assert seen(store, live_test_id).standings[0].made == 4
 
 
-def test_athletes_take_turns_and_who_stops_leaves_the_live_test(store: Store) -> None:
+def test_athletes_take_turns_until_they_stop(store: Store) -> None:
     live_test_id = began(store, "A1", "A2", "A3")
 
     def turn() -> str | None:
@@ -205,7 +205,7 @@ def test_a_routine_test_has_no_stop_and_starts_after_its_warm_up(store: Store) -
     assert list(one.efforts["volume"]) == [12, 13, 14, 15, 16]
 
 
-def test_volume_that_is_time_stays_what_was_said() -> None:
+def test_volume_in_minutes_stays_as_typed() -> None:
     minutes = Measure("x", "X", "cm", "higher", "minutes")
     standing = Standing({"first_volume": 15.0}, pd.DataFrame(), FadeState())
     assert volume_before(standing, 3, minutes) == 15
@@ -232,14 +232,14 @@ def test_a_sprint_is_judged_by_its_speed(store: Store) -> None:
         ("2.5", Method("distance and time", "", 10.0), Measure("v", "V", "km/h", "higher"), 14.4),
     ],
 )
-def test_a_typed_number_stands_for(
+def test_a_typed_number_becomes_a_value(
     text: str, method: Method, measure: Measure, value: float
 ) -> None:
     assert read_value(text, method, measure) == pytest.approx(value, abs=5e-4)
 
 
 @pytest.mark.parametrize("text", ["", "abc", "0", "0.0", "4 1", "-3", "4..1"])
-def test_what_is_no_number_is_told(text: str) -> None:
+def test_text_that_is_not_a_number_is_refused(text: str) -> None:
     with pytest.raises(BadInput, match="is not a number above 0. Type one such as 4.2"):
         read_value(text, Method(), JUMP)
 
@@ -250,7 +250,7 @@ def test_which_methods_a_measure_has() -> None:
     assert methods_for(SPRINT) == ["value"]
 
 
-def test_another_method_or_device_is_told_before_and_after(store: Store) -> None:
+def test_another_method_or_device_is_pointed_out(store: Store) -> None:
     live_test_id = began(store, "A4", method=Method("value", "Mat"))
     type_in(store, live_test_id, "40")
     earlier = earlier_methods(store, "A4", "jump_height")
@@ -260,7 +260,7 @@ def test_another_method_or_device_is_told_before_and_after(store: Store) -> None
         assert "Four was measured otherwise before: the value itself (Mat) in 1 session" in told
 
 
-def test_the_rule_of_a_test_is_the_one_it_began_with(store: Store) -> None:
+def test_a_test_keeps_the_rule_it_began_with(store: Store) -> None:
     live_test_id = began(store, "A1", stop=StopRule(0.95, 2))
     type_in(store, live_test_id, "40", "37", "37.5")
     one = seen(store, live_test_id).standings[0]

@@ -1,4 +1,4 @@
-"""Figures of a model in a notebook; `test_one_set` holds them to those of the pages."""
+"""Figures of a model in a notebook; `test_one_set` compares them with those of the pages."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ def test_an_athlete_s_curve_is_drawn_with_every_effort(
     assert "efforts" not in {trace.name for trace in stranger.data}
 
 
-def test_the_squad_is_drawn_by_name_on_a_light_or_a_dark_ground(model: ResponseModel) -> None:
+def test_the_squad_is_drawn_by_name_on_a_light_or_dark_background(model: ResponseModel) -> None:
     figure = plot_squad(model, names={"A01": "Ann Other"}, dark=True)
     assert "Ann Other" in figure.layout.yaxis.ticktext and "A02" in figure.layout.yaxis.ticktext
     assert figure.layout.font.color == DARK.text
     assert plot_squad(model, ["A01", "A99"]).layout.font.color == LIGHT.text
 
 
-def test_checks_are_three_figures_and_a_notebook_s_own_template_stays(
+def test_checks_are_three_figures_and_leave_the_notebooks_template_alone(
     model: ResponseModel,
 ) -> None:
     plotly.io.templates.default = "plotly_white"

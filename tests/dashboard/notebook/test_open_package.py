@@ -33,7 +33,7 @@ MEASURE = "jump_height"
 
 @pytest.fixture
 def store(unfitted_store: Store) -> Store:
-    """Efforts of whose one is not used, and of whose sessions some tell of their circumstances."""
+    """Efforts, one of them not used, in sessions some of which have circumstances."""
     with unfitted_store.kept_open():
         add_routine_sessions(unfitted_store)
         told = (
@@ -60,13 +60,13 @@ def used(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def whose(rows: pd.DataFrame) -> dict[float, str]:
-    """Tell athletes by the sum of their values, which no code hides."""
+    """Identify athletes by the sum of their values, which a new code does not change."""
     sums = rows.groupby("athlete")["value"].sum().round(6)
     return {total: str(code) for code, total in sums.items()}
 
 
 def fitted(rows: pd.DataFrame, **settings: object) -> pd.DataFrame:
-    """Fit efforts, and give what is said of each athlete by the athlete's values."""
+    """Fit efforts, and return each athlete's results by the sum of the athlete's values."""
     model = ResponseModel(**settings).fit(rows, rows["value"].astype(float))
     said = model.to_frame().set_index("athlete")
     codes = whose(rows)
@@ -123,7 +123,7 @@ def test_nobody_is_named(tmp_path: Path) -> None:
     assert package.description["licenses"] == [{"name": "CC-BY-4.0"}]
 
 
-def test_codes_are_by_lot_and_moved_dates_keep_an_athletes_own_days(
+def test_codes_are_random_and_moved_dates_keep_the_days_between_sessions(
     store: Store, tmp_path: Path
 ) -> None:
     as_they_were, moved = (
@@ -139,10 +139,10 @@ def test_codes_are_by_lot_and_moved_dates_keep_an_athletes_own_days(
         (gap,) = {(then - now).days for then, now in zip(before, after, strict=True)}
         assert 1 <= gap <= MOST_DAYS
         gaps.add(gap)
-    assert len(gaps) > 1  # one of 365 to the power of 3 times they are the same
+    assert len(gaps) > 1  # all the same once in 365 to the power of 3 times
 
 
-def test_what_is_not_used_says_so_without_the_reason(store: Store, tmp_path: Path) -> None:
+def test_an_unused_effort_is_marked_without_the_reason(store: Store, tmp_path: Path) -> None:
     rows = written(store, tmp_path).efforts(MEASURE)
     assert rows["excluded"].dropna().tolist() == ["not used by the club"]
     assert {"note", "pain", "joints", "mobility"}.isdisjoint(rows)
@@ -155,7 +155,7 @@ def test_positions_and_birth_years_are_counted_and_can_be_left_out(
     assert report.positions == ("centre", "wing")
     by_position, by_year, _ = report.anonymity
     assert (by_position.groups, by_position.smallest, by_position.alone) == (2, 2, 0)
-    assert (by_year.groups, by_year.smallest) == (1, 4)  # nobody's is known
+    assert (by_year.groups, by_year.smallest) == (1, 4)  # no birth year is known
     less = written(store, tmp_path, positions=False, birth_years=False)
     assert less.athletes[["position", "birth_year"]].isna().all(axis=None)
     assert less.description["anonymity"][2]["smallest"] == 4
@@ -167,9 +167,7 @@ def test_the_smallest_group_is_counted_with_missing_values_as_one() -> None:
     assert (found.athletes, found.groups, found.smallest, found.alone) == (5, 3, 1, 1)
 
 
-def test_the_command_tells_what_was_written_and_what_to_look_at(
-    store: Store, tmp_path: Path
-) -> None:
+def test_the_command_says_what_it_wrote_and_what_to_check(store: Store, tmp_path: Path) -> None:
     file = tmp_path / "open.zip"
     words = ["export", "package", str(file), "--db", str(store.path)]
     shown = CliRunner().invoke(application, words)
@@ -191,13 +189,13 @@ def test_the_command_tells_what_was_written_and_what_to_look_at(
         (["efforts", "x.csv", "--move-dates"], "are for a package"),
     ],
 )
-def test_words_that_do_not_fit_are_refused(words: list[str], said: str) -> None:
+def test_options_that_do_not_fit_are_refused(words: list[str], said: str) -> None:
     shown = CliRunner().invoke(application, ["export", *words])
     assert shown.exit_code == 2
     assert said in shown.stderr
 
 
-def test_a_package_that_changed_or_is_none_is_refused(store: Store, tmp_path: Path) -> None:
+def test_a_changed_or_invalid_package_is_refused(store: Store, tmp_path: Path) -> None:
     package = written(store, tmp_path)
     with pytest.raises(BadInput, match="no measure 'throw_speed' in the package"):
         package.efforts("throw_speed")

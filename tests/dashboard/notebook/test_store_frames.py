@@ -1,4 +1,4 @@
-"""A store as frames: what the exports hold, with the columns that are documented."""
+"""A store as frames: the rows of the exports, with the documented columns."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def frames(shown_store: Store) -> StoreFrames:
     return open_store(shown_store.path)
 
 
-def test_frames_are_those_of_the_exports_and_a_fit_takes_the_efforts(
+def test_frames_equal_the_exports_and_the_efforts_can_be_fitted(
     shown_store: Store, frames: StoreFrames
 ) -> None:
     for what in ("efforts", "responses", "curves"):
@@ -48,7 +48,7 @@ def test_sessions_count_their_efforts(frames: StoreFrames) -> None:
     assert frames.sessions("throw_speed").empty
 
 
-def test_plans_tell_no_reason(filled_store: Store) -> None:
+def test_plans_leave_out_the_reason(filled_store: Store) -> None:
     for volume in (18.0, 20.0):
         plan = PlanEntry(
             day=date(2026, 3, 7),
@@ -68,7 +68,7 @@ def test_plans_tell_no_reason(filled_store: Store) -> None:
     assert open_store(filled_store.path).plans("throw_speed").empty
 
 
-def test_the_columns_are_those_of_the_guide(frames: StoreFrames) -> None:
+def test_frames_have_the_columns_that_the_guide_lists(frames: StoreFrames) -> None:
     listed = re.findall(r"^\| `(\w+)\(\)` \| (.*?) \|", GUIDE.read_text(), re.MULTILINE)
     told = {what: re.findall(r"`(\w+)`", columns) for what, columns in listed}
     assert told == {
@@ -86,7 +86,7 @@ def test_every_column_of_an_export_is_in_the_data_dictionary(
     assert list(export_rows(filled_store, what)) == described
 
 
-def test_what_the_guide_asks_of_the_views_it_lists_has_answers(shown_store: Store) -> None:
+def test_the_guides_views_and_queries_work(shown_store: Store) -> None:
     text = SHELL.read_text()
     listed = set(re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE))
     queries = re.findall(r"```sql\n(.*?)```", text, re.DOTALL)
@@ -100,7 +100,7 @@ def test_what_the_guide_asks_of_the_views_it_lists_has_answers(shown_store: Stor
         assert all(cursor.execute(query).fetchall() for query in queries)
 
 
-def test_a_file_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
+def test_a_missing_file_is_reported_and_not_made(tmp_path: Path) -> None:
     with pytest.raises(StoreMissing, match=r"nothing\.duckdb"):
         open_store(tmp_path / "nothing.duckdb")
     assert not list(tmp_path.glob("nothing*"))

@@ -55,7 +55,7 @@ def test_a_link_shows_one_curve_without_signing_in(client: TestClient, filled_st
         assert kept_to_the_athlete not in answer.text
 
 
-def test_a_link_is_read_as_the_browser_and_the_club_read(
+def test_a_link_uses_the_browsers_locale_and_the_clubs_units(
     client: TestClient, filled_store: Store
 ) -> None:
     keep_system(filled_store, "imperial", "dora")
@@ -79,7 +79,7 @@ def test_a_link_that_was_revoked_or_guessed_opens_nothing(
 
 
 @pytest.mark.parametrize("path", ["", "short", "a" * 30 + "/more", "%2e%2e/%2e%2e/" + "a" * 30])
-def test_nothing_else_stands_open_there(client: TestClient, path: str) -> None:
+def test_no_other_address_there_is_open(client: TestClient, path: str) -> None:
     assert client.get(LINK_PATH + path).status_code in {401, 404}
 
 
@@ -113,9 +113,7 @@ def test_signing_in_as_an_athlete_leads_to_the_page_without_script(
 
 
 @pytest.mark.parametrize("name", ["dora", "carl"])
-def test_staff_have_no_page_of_their_own_there(
-    client: TestClient, filled_store: Store, name: str
-) -> None:
+def test_staff_have_no_page_there(client: TestClient, filled_store: Store, name: str) -> None:
     browser = signed_in(client, filled_store, name)
     assert browser.get(OWN_PATH, headers=PAGE).status_code == 403
     assert browser.get("/", headers=PAGE).status_code == 404, "staff pass on to Streamlit"
@@ -133,7 +131,7 @@ def test_an_athlete_who_is_out_gets_no_length(client: TestClient, filled_store: 
     assert "an ankle" not in text
 
 
-def test_a_copy_to_keep_says_when_it_was_fetched_and_has_no_more_than_a_link_shows(
+def test_a_saved_copy_says_when_it_was_fetched_and_holds_no_more_than_a_link(
     client: TestClient, filled_store: Store
 ) -> None:
     browser = signed_in(client, filled_store, "long.one")
@@ -147,7 +145,7 @@ def test_a_copy_to_keep_says_when_it_was_fetched_and_has_no_more_than_a_link_sho
     assert "<form" not in copy.text and 'href="/' not in copy.text
 
 
-def test_the_page_can_stand_on_a_home_screen_and_a_link_s_cannot(
+def test_the_page_can_be_put_on_a_home_screen_and_a_link_cannot(
     client: TestClient, filled_store: Store
 ) -> None:
     path = make_link(filled_store, "A1", 7, "coach")
@@ -164,7 +162,7 @@ def test_the_page_can_stand_on_a_home_screen_and_a_link_s_cannot(
 
 
 @pytest.mark.parametrize("name", ["dora", "carl"])
-def test_staff_have_no_copy_to_keep(client: TestClient, filled_store: Store, name: str) -> None:
+def test_staff_cannot_save_a_copy(client: TestClient, filled_store: Store, name: str) -> None:
     assert signed_in(client, filled_store, name).get(COPY_PATH).status_code == 403
 
 
@@ -173,7 +171,7 @@ def game_day() -> date:
 
 
 @pytest.mark.parametrize("signed", [True, False])
-def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
+def test_a_game_says_when_to_start_and_only_the_athlete_reads_the_reason(
     client: TestClient, filled_store: Store, signed: bool
 ) -> None:
     plan = PlanEntry(game_day(), "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")
@@ -198,7 +196,7 @@ def test_a_game_says_when_to_start_and_the_reason_to_the_athlete_alone(
 
 
 @pytest.mark.parametrize("signed", [True, False])
-def test_a_length_of_a_day_that_is_not_the_usual_one_stands_with_its_reason(
+def test_an_unusual_length_for_a_day_comes_with_its_reason(
     client: TestClient, filled_store: Store, signed: bool
 ) -> None:
     plan = PlanEntry(game_day(), "A1", "jump_height", "best", 1, 6.0, 15.0, 9.0, "a sore knee")

@@ -1,4 +1,4 @@
-"""What the athlete's page remembers between visits: nobody else's, and nothing that has changed."""
+"""What the athlete's page remembers between visits: nobody else's data, and nothing outdated."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ PAGE = {"Accept": "text/html"}
 
 @pytest.fixture
 def read(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """Of whom facts are read from the store, in order."""
+    """The athletes whose facts are read from the store, in order."""
     asked: list[str] = []
     facts = own_routes.own_facts
 
@@ -68,7 +68,7 @@ def own(client: TestClient) -> str:
     return answer.text
 
 
-def test_a_second_visit_reads_nothing_again_until_something_is_written(
+def test_a_second_visit_reads_nothing_until_something_is_written(
     client: TestClient, filled_store: Store, read: list[str]
 ) -> None:
     sign_in(client, filled_store)
@@ -80,7 +80,7 @@ def test_a_second_visit_reads_nothing_again_until_something_is_written(
 
 
 @pytest.mark.usefixtures("closed_in_between")
-def test_however_much_is_asked_the_file_is_opened_once(
+def test_each_visit_opens_the_file_once(
     client: TestClient, filled_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sign_in(client, filled_store)
@@ -98,7 +98,7 @@ def test_however_much_is_asked_the_file_is_opened_once(
         assert len(opened) == visits
 
 
-def test_the_terms_of_a_fit_are_read_once_however_many_need_them(
+def test_one_visit_reads_the_terms_of_a_fit_once(
     client: TestClient, filled_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sign_in(client, filled_store)
@@ -114,7 +114,7 @@ def test_the_terms_of_a_fit_are_read_once_however_many_need_them(
     assert asked == ["jump_height"]
 
 
-def test_who_looked_is_told_at_once_though_it_is_no_write(
+def test_a_new_view_shows_at_once_without_reading_the_facts_again(
     client: TestClient, filled_store: Store, read: list[str]
 ) -> None:
     sign_in(client, filled_store)
@@ -124,7 +124,7 @@ def test_who_looked_is_told_at_once_though_it_is_no_write(
     assert read == ["A1"]
 
 
-def test_what_one_visitor_made_it_remember_no_other_is_shown(
+def test_nobody_is_shown_what_was_remembered_for_another_visitor(
     client: TestClient, filled_store: Store, read: list[str]
 ) -> None:
     sign_in(client, filled_store)
@@ -139,9 +139,7 @@ def test_what_one_visitor_made_it_remember_no_other_is_shown(
     assert "Untested Five" in own(client) and "Long One" not in own(client)
 
 
-def test_nothing_is_left_of_an_athlete_who_was_erased(
-    client: TestClient, filled_store: Store
-) -> None:
+def test_nothing_is_left_of_an_erased_athlete(client: TestClient, filled_store: Store) -> None:
     link = make_link(filled_store, "A1", 7, "carl")
     sign_in(client, filled_store)
     assert "Long One" in own(client) and "Long One" in client.get(link).text
@@ -150,7 +148,7 @@ def test_nothing_is_left_of_an_athlete_who_was_erased(
     assert client.get(OWN_PATH, headers=PAGE).headers["Location"].startswith("/signin")
 
 
-def test_another_store_in_the_same_place_answers_for_itself(
+def test_another_store_at_the_same_path_shows_its_own_data(
     client: TestClient, filled_store: Store, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     sign_in(client, filled_store)

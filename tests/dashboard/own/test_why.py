@@ -1,4 +1,4 @@
-"""A length that is not the usual one never stands without what makes it so."""
+"""A length that is not the usual one always comes with its reason."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def reason(plan: dict[str, Any], fitted: datetime = PLANNED, **player: Any) -> t
         ({"advised_volume": None}, {}, "your coach set 20"),
     ],
 )
-def test_a_game_s_length_says_what_makes_it_so(
+def test_a_games_length_comes_with_its_reason(
     plan: dict[str, Any], player: dict[str, Any], told: str
 ) -> None:
     assert told in ": ".join(reason(plan, **player))
@@ -62,7 +62,7 @@ def test_a_curve_that_is_newer_than_the_plan_is_a_reason() -> None:
         (7.0, None, True, "Your usual length is 20; this one was drawn for your trial."),
     ],
 )
-def test_a_day_s_length_says_what_makes_it_so(
+def test_a_days_length_comes_with_its_reason(
     chosen: float, advised: float | None, in_trial: bool, told: str
 ) -> None:
     row = {"chosen_volume": chosen, "advised_volume": advised, "efforts_to_follow": 1}
@@ -70,7 +70,7 @@ def test_a_day_s_length_says_what_makes_it_so(
     assert found.startswith(told) and bool(found) is bool(told)
 
 
-def test_the_coach_s_words_are_for_the_athlete_alone() -> None:
+def test_only_the_athlete_reads_the_coachs_words() -> None:
     assert reason_given("a sore knee.", with_reason=True) == "The reason given: a sore knee."
     assert reason_given("a sore knee", with_reason=False) == ""
     for nothing in ("", f"{WAVE_REASON}2"):

@@ -1,4 +1,4 @@
-"""Plan against done against outcome, trials, and the private link: words, frames, pages."""
+"""Plans, what was done and how it went, trials, and the private link: words, frames, pages."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def plain(text: str) -> str:
 
 
 def plan_rows(*plans: tuple[str, str, float, float]) -> pd.DataFrame:
-    """Rows as `plan_outcomes`: athlete, how it was done, how far off, start against level."""
+    """Rows like `plan_outcomes`: athlete, how it was done, how far off, start against level."""
     rows = pd.DataFrame(plans, columns=["athlete", "done", "moved", "against_level_pct"])
     return rows.assign(
         followed=rows["done"].map(FOLLOWED),
@@ -82,7 +82,7 @@ def test_plans_are_counted_and_compared_within_athletes() -> None:
     assert list(figure.data[0].x) == [pytest.approx(-0.5), pytest.approx(-4.5)]
 
 
-def test_starts_inside_the_good_range_are_held_against_those_outside() -> None:
+def test_starts_inside_the_good_range_are_compared_with_those_outside() -> None:
     found = outcomes(ROWS, "range")
     assert outcome_words.range_answer(found).endswith("no clear difference")
     said = plain(" ".join(outcome_words.outcome_sentences(found)))
@@ -98,7 +98,7 @@ def test_starts_inside_the_good_range_are_held_against_those_outside() -> None:
     assert outcome_words.range_answer(alone).endswith("Too few to tell")
 
 
-def test_a_start_is_never_held_against_itself(demo_once: Path) -> None:
+def test_a_start_is_never_compared_with_itself(demo_once: Path) -> None:
     store = Store(demo_once)
     measure = get_measure(store, "jump_height")
     rows = plan_outcomes(store, measure, date.today()).dropna(subset=["level", "start_value"])
@@ -117,7 +117,7 @@ def test_a_start_is_never_held_against_itself(demo_once: Path) -> None:
     assert len(inside) > 10 and ((ends[:, 0] <= done) & (done <= ends[:, 1])).all()
 
 
-def test_nothing_recorded_is_said_without_a_picture() -> None:
+def test_with_nothing_recorded_there_are_words_and_no_picture() -> None:
     rows = ROWS.assign(done="not recorded", followed=None, moved=np.nan)
     found = outcomes(rows)
     assert outcome_words.headline(rows) == ("6 plans, and what was done of none is recorded yet")
@@ -186,7 +186,7 @@ def test_without_two_complete_blocks_nothing_is_said() -> None:
     assert "Two blocks must be complete" in trial_words.result_sentences(None, one, "efforts")[0]
 
 
-def test_a_trial_too_small_for_its_question_is_told_before_it_begins() -> None:
+def test_a_trial_too_small_for_its_question_says_so_before_it_begins() -> None:
     expected = ExpectedDifference(Estimate(1.5, -0.2, 3.0), 0.9, 5)
     said = plain(" ".join(trial_words.outlook_sentences(expected, (8.0, 20.0), 3.0, 4, "efforts")))
     assert "after 20 efforts against 8, 1.5 % (\u22120.2 to 3.0)" in said
@@ -218,7 +218,7 @@ def test_an_athlete_sees_who_opened_their_page(filled_store: Store, sign_in: Sig
     assert "Carl Coach on 1 day, last" in kept and "Dora Director on" not in kept
 
 
-def test_a_coach_of_another_squad_is_not_among_them(filled_store: Store) -> None:
+def test_a_coach_of_another_squad_is_not_listed(filled_store: Store) -> None:
     squads = pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["First", "Youth"]})
     save_athletes(filled_store, squads, "test")
     add_person(filled_store, Person("yara", "Yara", "coach", squads=("Youth",)), HASH, by="test")
@@ -288,7 +288,7 @@ def test_a_link_is_shown_once_and_revoked(filled_store: Store, sign_in: SignIn) 
     assert private_links(filled_store, "A1").empty
 
 
-def test_trials_that_go_on_are_listed(filled_store: Store) -> None:
+def test_running_trials_are_listed(filled_store: Store) -> None:
     order = (True, False, False, True)
     begin_trial(filled_store, TrialEntry("A2", "jump_height", 4.0, 15.0, 9, order), "carl")
     [row] = running_trials(filled_store, "jump_height").to_dict("records")

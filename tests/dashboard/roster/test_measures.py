@@ -16,7 +16,7 @@ from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.roster.test_people import by_key, press
 
 
-def test_everything_of_a_measure_is_set_with_the_commands_checks(
+def test_a_measure_is_set_on_the_page_with_the_commands_checks(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "dora", "measures")
@@ -34,7 +34,7 @@ def test_everything_of_a_measure_is_set_with_the_commands_checks(
     assert most_allowed(filled_store, measure) == 22.0
 
 
-def test_a_new_measure_comes_from_a_kind_that_says_what_it_is(
+def test_a_new_measure_takes_its_unit_and_direction_from_its_kind(
     empty_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(empty_store, "dora", "measures")
@@ -56,7 +56,7 @@ def test_units_on_screens_are_chosen(empty_store: Store, sign_in: SignIn) -> Non
     assert kept_system(empty_store) == "imperial"
 
 
-def test_the_start_of_a_game_is_called_as_the_club_says(
+def test_the_club_chooses_the_word_for_the_start_of_a_game(
     empty_store: Store, sign_in: SignIn
 ) -> None:
     assert start_word(empty_store) == "first whistle"
@@ -72,7 +72,7 @@ def test_the_start_of_a_game_is_called_as_the_club_says(
         keep_start_word(empty_store, "gun", "test")
 
 
-def test_where_the_smallest_change_comes_from_is_told(empty_store: Store) -> None:
+def test_it_is_known_where_the_smallest_change_comes_from(empty_store: Store) -> None:
     measure = get_measure(empty_store, "jump_height")
     assert worthwhile_source(empty_store, measure) == SET
     note_proposed(empty_store, measure, measure.worthwhile_pct, "test")
@@ -81,7 +81,7 @@ def test_where_the_smallest_change_comes_from_is_told(empty_store: Store) -> Non
     assert worthwhile_source(empty_store, measure) == SET
 
 
-def test_kinds_tell_unit_and_direction_and_make_codes() -> None:
+def test_kinds_state_unit_and_direction_and_names_become_codes() -> None:
     for told_kind, measure in KINDS.items():
         assert not measure.name or f": {measure.unit}," in told_kind
         assert measure.better == "higher" or "less is better" in told_kind

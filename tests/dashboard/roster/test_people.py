@@ -27,7 +27,7 @@ def opened(sign_in: SignIn, store: Store, task: str = "") -> AppTest:
 
 
 def by_key(elements: object, end: str) -> Element:
-    """The widget whose key ends so, whatever number its form has."""
+    """Return the widget whose key ends with `end`, whatever the number of its form."""
     [found] = [each for each in elements if each.key and each.key.endswith(end)]
     return found
 
@@ -100,7 +100,9 @@ def test_an_athlete_is_renamed_retired_and_brought_back(
     assert actions["detail"].tolist()[0] == "A1"
 
 
-def test_several_are_moved_and_a_slip_is_said(filled_store: Store, sign_in: SignIn) -> None:
+def test_several_athletes_are_moved_and_mistakes_are_explained(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     change_athletes(filled_store, [replace(of(filled_store, "A5"), squads=("Under 19",))], "test")
     application = opened(sign_in, filled_store, SEVERAL)
     press(application, "Move to")
@@ -134,7 +136,7 @@ def test_squads_are_renamed_and_given_coaches(filled_store: Store, sign_in: Sign
     assert application.dataframe[0].value.iloc[0].tolist() == ["Under 19", 2, 0, "Una"]
 
 
-def test_two_entries_become_one_and_two_again(filled_store: Store, sign_in: SignIn) -> None:
+def test_two_entries_are_merged_and_separated_again(filled_store: Store, sign_in: SignIn) -> None:
     application = opened(sign_in, filled_store, MERGE)
     by_key(application.selectbox, "merge_from_0").set_value("A2")
     by_key(application.selectbox, "merge_into_0").set_value("A1").run()

@@ -1,4 +1,4 @@
-"""Tests in the week: kept away from games, few enough, never cold, and no further than a most."""
+"""Tests in the week: away from games, not too many, never cold, and never beyond the most."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_a_squad_mates_game_counts_and_other_squads_do_not(unfitted_store: Store
     assert known["A3"].first_day(date.today(), week_rule(unfitted_store)) == date.today()
 
 
-def test_after_a_fade_test_its_kind_rests_and_other_kinds_do_not(
+def test_a_fade_test_needs_rest_before_its_own_kind_only(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     jumps, throws = (get_measure(unfitted_store, code) for code in ("jump_height", "throw_speed"))
@@ -79,7 +79,7 @@ def test_after_a_fade_test_its_kind_rests_and_other_kinds_do_not(
     assert "Tested lately" in warned(sign_in(unfitted_store, "carl", "before_session"))
 
 
-def test_a_fade_test_is_not_so_late_that_a_game_falls_into_its_rest(unfitted_store: Store) -> None:
+def test_no_game_falls_into_the_rest_after_a_fade_test(unfitted_store: Store) -> None:
     day = date.today() + timedelta(days=2)
     whistle = datetime.combine(day, datetime.min.time()) + timedelta(hours=20)
     known = athlete_days(unfitted_store, get_measure(unfitted_store, "jump_height"))
@@ -92,14 +92,14 @@ def test_a_fade_test_is_not_so_late_that_a_game_falls_into_its_rest(unfitted_sto
     assert mine.first_day(at.date(), rule, fade_test=True) == day + timedelta(days=2)
 
 
-def test_days_are_told_as_the_trade_does() -> None:
+def test_days_are_named_by_their_distance_from_games() -> None:
     games = [datetime(2026, 11, 21, 19), datetime(2026, 11, 28, 19)]
     days = [date(2026, 11, day) for day in (21, 22, 27)]
     assert [game_day_words(day, games) for day in days] == ["MD", "MD+1, MD-6", "MD+6, MD-1"]
     assert game_day_words(date(2026, 12, 25), games) == ""
 
 
-def test_near_a_game_a_test_needs_a_reason_in_words_which_is_kept(
+def test_a_test_near_a_game_needs_a_reason_which_is_saved(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     game(unfitted_store, date.today() - timedelta(days=1))
@@ -137,7 +137,7 @@ def test_nobody_is_tested_without_a_general_part_unless_somebody_says_why(
     assert len(open_tests(unfitted_store)) == 1
 
 
-def test_under_18_is_reminded_of_consent_and_has_a_lower_most(
+def test_under_18_needs_an_adult_there_and_has_a_lower_most(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     born = date.today().replace(year=date.today().year - 16, day=1).isoformat()
@@ -189,19 +189,19 @@ def test_the_rule_of_the_week_and_the_most_are_set(unfitted_store: Store) -> Non
         set_most(unfitted_store, get_measure(unfitted_store, "jump_height"), 0, "dora")
 
 
-def test_heat_and_cold_are_told_and_mild_air_is_not() -> None:
+def test_heat_and_cold_get_advice_and_mild_air_gets_none() -> None:
     assert "heat rules" in air(30.0) and "warm clothing" in air(5.0)
     assert air(20.0) == air(None) == ""
     assert "Shorten the general part" in air(33.0) and "some minutes more" in air(5.0)
 
 
-def test_who_reads_a_plan_with_its_times_is_not_told_other_times() -> None:
+def test_advice_beside_a_plan_with_times_names_no_other_times() -> None:
     hot, cold = (air(degrees, planned=True) for degrees in (33.0, 5.0))
     assert "heat rules" in hot and "Drink" in hot and "warm clothing" in cold
     assert "general part" not in hot + cold and "later" not in hot
 
 
-def test_the_place_of_a_day_is_told_of_a_squad_and_of_squads_with_other_games(
+def test_a_day_is_named_for_a_squad_and_for_squads_with_other_games(
     unfitted_store: Store,
 ) -> None:
     squads = pd.DataFrame({"athlete": ["A1", "A2", "A3"], "squad": ["First", "First", "Youth"]})
@@ -216,7 +216,7 @@ def test_the_place_of_a_day_is_told_of_a_squad_and_of_squads_with_other_games(
     assert games_sentence(known, before, before) == "No game in this week."
 
 
-def test_the_place_of_the_day_stands_on_pages_sheets_and_exports(
+def test_the_name_of_the_day_is_on_pages_sheets_and_exports(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     game(filled_store, date.today() - timedelta(days=1))

@@ -1,4 +1,4 @@
-"""What a game asks for at its beginning: usual by kind of effort, or as a director has set it."""
+"""The opening work of a game: usual for the kind of effort, or as a director has set it."""
 
 from __future__ import annotations
 

@@ -49,7 +49,7 @@ def test_a_throw_and_a_sprint_that_fade_are_stopped(tmp_path: Path) -> None:
     assert not fade_state([1.80, 1.87, 1.87, 1.87], share=share, higher_is_better=False).over
 
 
-def test_a_rule_is_set_for_one_measure_and_from_then_on(tmp_path: Path) -> None:
+def test_a_rule_is_set_for_one_measure_only(tmp_path: Path) -> None:
     store = new_store(tmp_path / "rule.duckdb")
     jump, sprint = (get_measure(store, code) for code in ("jump_height", "sprint_10m"))
     set_stop_rule(store, jump, StopRule(0.85, 1), "dora")
@@ -62,7 +62,7 @@ def test_a_rule_is_set_for_one_measure_and_from_then_on(tmp_path: Path) -> None:
         set_stop_rule(store, jump, StopRule(1.0, 3), "dora")
 
 
-def test_a_rule_that_was_once_set_for_all_measures_holds_where_none_is_set(
+def test_an_old_rule_for_all_measures_holds_where_none_is_set(
     tmp_path: Path,
 ) -> None:
     store = new_store(tmp_path / "rule.duckdb")

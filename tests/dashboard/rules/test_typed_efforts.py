@@ -11,7 +11,7 @@ def typed(values: str, volumes: str = "", fade: bool = True, unit: str = "effort
     return [(each.effort, each.value, each.volume_before) for each in efforts]
 
 
-def test_a_fade_test_counts_up_from_nothing() -> None:
+def test_a_fade_test_counts_up_from_zero() -> None:
     assert typed("38.4 39,1\n39") == [(1, 38.4, 0), (2, 39.1, 1), (3, 39.0, 2)]
 
 
@@ -42,6 +42,8 @@ def test_time_does_not_count_up_by_itself() -> None:
         ("38.4", "", False, "how many efforts were done before the first effort"),
     ],
 )
-def test_what_cannot_be_read_is_named(values: str, volumes: str, fade: bool, told: str) -> None:
+def test_a_number_that_cannot_be_read_is_named(
+    values: str, volumes: str, fade: bool, told: str
+) -> None:
     with pytest.raises(BadInput, match=told):
         typed(values, volumes, fade)

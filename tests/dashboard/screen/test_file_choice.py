@@ -1,4 +1,4 @@
-"""Files that are chosen on a page: their sheets, what is refused, and ending the reading."""
+"""Files that are chosen on a page: their sheets, what is refused, and cancelling."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def open_document() -> bytes:
     return content.getvalue()
 
 
-def test_the_sheets_in_sight_are_offered(filled_store: Store, sign_in: SignIn) -> None:
+def test_the_visible_sheets_are_offered(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, workbook(["May", "June"], hidden=["Lists"], charts_first=True), "x.xlsx")
     assert [each.value for each in application.subheader] == ["x.xlsx, May", "x.xlsx, June"]
@@ -50,7 +50,7 @@ def test_the_sheets_in_sight_are_offered(filled_store: Store, sign_in: SignIn) -
     assert "x.xlsx, sheet June: 1 row read. 1 saved" in told(application)
 
 
-def test_every_sheet_in_sight_is_saved_at_one_click(filled_store: Store, sign_in: SignIn) -> None:
+def test_one_click_saves_every_visible_sheet(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, workbook(["May", "June"]), "x.xlsx")
     assert application.button(key="store_efforts").label == "Save these 2 tables"
@@ -85,7 +85,7 @@ def test_a_file_that_cannot_be_read_gets_one_sentence(
 def test_cancel_ends_the_reading_and_drops_the_file(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The page stops where the reading tells how far it is, as when something else is asked."""
+    """The page stops where the reading reports its progress, as it does at another click."""
     monkeypatch.setattr(file_choice, "SHOW_AFTER_SECONDS", 0.0)
     with monkeypatch.context() as patch:
         patch.setattr(kept_mappings, "read_text_table", stopped_on_the_way)
@@ -135,7 +135,7 @@ def test_the_decimal_mark_is_asked_where_nothing_shows_it(
     assert application.dataframe[0].value["value"].tolist() == [40.125]
 
 
-def test_what_could_be_said_is_asked_of_a_file_that_is_refused(
+def test_a_refused_file_still_gets_the_questions_that_could_help(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 0)
@@ -150,7 +150,7 @@ def test_what_could_be_said_is_asked_of_a_file_that_is_refused(
     assert "1 to save" in told(application) and not application.error
 
 
-def test_a_file_that_says_all_is_asked_nothing(filled_store: Store, sign_in: SignIn) -> None:
+def test_a_complete_file_gets_no_questions(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl", "import_efforts")
     upload(application, DATED.replace(b"05-01", b"05-01T10:00"), "x.csv")
     assert "1 to save" in told(application)

@@ -1,4 +1,4 @@
-"""The menu has few entries, and the pages of one lead to each other with what is chosen."""
+"""The menu has few entries, and the pages of one link to each other with what is chosen."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ def test_the_menu_has_few_entries_and_leads_to_every_page(role: str, entries: li
 
 
 def links(application: object) -> dict[str, tuple[str, str]]:
-    """The links to other pages: path and what the address chooses, by label."""
+    """Return the links to other pages by label: path, and what the address chooses."""
     return {
         link.proto.label: (link.proto.page, link.proto.query_string)
         for link in application.get("page_link")
     }
 
 
-def test_the_pages_of_an_athlete_lead_to_each_other_with_the_athlete(
+def test_the_athlete_pages_link_to_each_other_and_keep_the_athlete(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "carl", "athlete")

@@ -1,4 +1,4 @@
-"""Whoever is out or in pain gets no test, no length and no line on a sheet until staff lift it."""
+"""An athlete out or in pain gets no test, no length and no line on a sheet until staff lift it."""
 
 from __future__ import annotations
 
@@ -46,7 +46,9 @@ def test_a_status_is_set_on_the_page_and_shown_with_its_history(
     assert blocked_codes(filled_store) == {"A1"}
 
 
-def test_who_is_out_is_on_no_list_page_or_file(filled_store: Store, sign_in: SignIn) -> None:
+def test_an_athlete_who_is_out_is_on_no_list_page_or_file(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     save_game(filled_store, game_of(("A1", "A2")), "carl")
     assert game_files(filled_store, GAME_DAY, "jump_height").athletes() == ["A1", "A2"]
     set_status(filled_store, "A1", "out", date.today(), "zq knee", "carl")
@@ -66,7 +68,7 @@ def test_who_is_out_is_on_no_list_page_or_file(filled_store: Store, sign_in: Sig
         game_files(filled_store, GAME_DAY, "jump_height")
 
 
-def test_the_athlete_is_sent_to_staff_and_reads_no_reason(
+def test_an_athlete_who_is_out_is_sent_to_staff_and_reads_no_reason(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     set_status(filled_store, "A1", "out", date.today(), "zq knee", "carl")
@@ -75,7 +77,7 @@ def test_the_athlete_is_sent_to_staff_and_reads_no_reason(
     assert "Your length" not in [each.label for each in page.metric]
 
 
-def test_a_typed_session_in_pain_warns_blocks_and_is_found(
+def test_a_typed_session_in_pain_blocks_the_athlete_and_is_listed(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     at = datetime.combine(date.today() - timedelta(days=1), datetime.min.time())
@@ -88,7 +90,7 @@ def test_a_typed_session_in_pain_warns_blocks_and_is_found(
     assert "Pain was answered yes in 1 session" in told(page) and "Long One" in told(page)
 
 
-def test_pain_warns_where_it_is_typed_and_where_it_is_imported(
+def test_pain_warns_when_it_is_typed_and_when_it_is_imported(
     unfitted_store: Store, sign_in: SignIn, tmp_path: Path
 ) -> None:
     page = sign_in(unfitted_store, "carl", "enter_efforts")
@@ -107,7 +109,7 @@ def test_pain_warns_where_it_is_typed_and_where_it_is_imported(
     assert blocked_codes(unfitted_store) == {"A1", "A2"}
 
 
-def test_a_warm_up_far_longer_than_any_other_warns_where_it_is_imported_and_among_the_checks(
+def test_an_unusually_long_warm_up_warns_on_import_and_in_the_checks(
     filled_store: Store, sign_in: SignIn, tmp_path: Path
 ) -> None:
     add_routine_sessions(filled_store)

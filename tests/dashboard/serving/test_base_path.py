@@ -1,4 +1,4 @@
-"""A dashboard under a path of a host that others share: it leads nowhere else."""
+"""A dashboard under a path of a shared host: it leads nowhere else."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_an_athlete_signs_in_and_every_address_stays_under_the_path(client: Test
     assert client.get("/club-b/mine").status_code == 404
 
 
-def test_what_is_asked_elsewhere_is_told_where_the_dashboard_is(client: TestClient) -> None:
+def test_other_paths_say_where_the_dashboard_is(client: TestClient) -> None:
     for path in ("/", "/signin", "/club-ab/signin", "/healthz/x"):
         answer = client.get(path)
         assert answer.status_code == 404 and "The dashboard is at /club-a/ here." in answer.text
@@ -67,12 +67,12 @@ def test_what_is_asked_elsewhere_is_told_where_the_dashboard_is(client: TestClie
 
 
 @pytest.mark.parametrize("path", ["club-a", "/", "/club-a/", "/Club", "/a//b", "/a b", "/../a"])
-def test_what_is_no_such_path_is_refused(path: str) -> None:
+def test_an_invalid_base_path_is_refused(path: str) -> None:
     with pytest.raises(CannotServe, match="is not a path such as /club-a"):
         Where(base_path=path)
 
 
-def test_no_address_is_written_without_the_path_before_it() -> None:
+def test_no_address_is_written_without_the_base_path() -> None:
     house = Path(dashboard.__file__).parent
     bare = re.compile(r"""(?:href|action|src)=["']/|(?<!at\()(?<!at\(f)"/(?:download|athlete\?)""")
     for file in [*house.rglob("*.py"), *house.rglob("*.html")]:

@@ -1,4 +1,4 @@
-"""Scripts that never change are compressed once, for whoever can read that."""
+"""Scripts that never change are compressed once, for browsers that can read that."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def test_a_script_is_compressed_once_and_then_sent_from_memory(
 
 
 @pytest.mark.parametrize("headers", [PLAIN, ZIPPED | {"Range": "bytes=0-9"}])
-def test_who_cannot_read_it_gets_the_script_as_it_is(
+def test_a_client_that_cannot_use_it_gets_the_plain_script(
     client: TestClient, headers: dict[str, str]
 ) -> None:
     client.get(SCRIPT, headers=ZIPPED)
@@ -68,7 +68,7 @@ def test_who_cannot_read_it_gets_the_script_as_it_is(
     assert "Accept-Encoding" in answer.headers["Vary"], "a shared cache tells the two apart"
 
 
-def test_whoever_has_it_already_is_told_so(client: TestClient) -> None:
+def test_a_browser_that_already_has_the_script_is_told_so(client: TestClient) -> None:
     assert client.get(SCRIPT, headers=ZIPPED | {"If-None-Match": '"x"'}).status_code == 304
     assert client.get(SCRIPT, headers=ZIPPED).text == TEXT
 
@@ -76,7 +76,7 @@ def test_whoever_has_it_already_is_told_so(client: TestClient) -> None:
 @pytest.mark.parametrize(
     "path", ["/static/js/index.js", "/static/js/./plots.1a2b.js/", "/squad", "/static/js/a%2F../b"]
 )
-def test_what_may_change_or_is_no_such_file_is_asked_for_each_time(
+def test_other_files_are_asked_for_each_time(
     client: TestClient, asked: list[str], path: str
 ) -> None:
     for _ in range(2):
@@ -85,7 +85,7 @@ def test_what_may_change_or_is_no_such_file_is_asked_for_each_time(
 
 
 async def cut_short(scope: Scope, receive: Receive, send: Send) -> None:
-    """Answer as Starlette's middleware does, which sends no more to a browser that has left."""
+    """Answer as Starlette's middleware does: send nothing more to a browser that has left."""
     await receive()
     text = TEXT.encode()
     headers = [(b"cache-control", FOR_EVER.encode()), (b"content-length", b"%d" % len(text))]
@@ -98,7 +98,7 @@ async def cut_short(scope: Scope, receive: Receive, send: Send) -> None:
     await send({"type": "http.response.body", "body": body})
 
 
-def test_a_browser_that_leaves_at_once_spoils_the_file_for_nobody() -> None:
+def test_a_browser_that_leaves_at_once_does_not_spoil_the_file() -> None:
     app = CompressedFiles(cut_short)
     scope = {
         "type": "http",
@@ -126,7 +126,7 @@ def test_a_browser_that_leaves_at_once_spoils_the_file_for_nobody() -> None:
     assert asyncio.run(asked_by(request)) == TEXT.encode()
 
 
-def test_a_file_that_is_not_whole_is_not_remembered() -> None:
+def test_an_incomplete_file_is_not_remembered() -> None:
     whole: list[bool] = [False, False, True]
 
     async def often_cut_short(scope: Scope, receive: Receive, send: Send) -> None:

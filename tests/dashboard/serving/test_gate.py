@@ -92,7 +92,7 @@ def test_forged_headers_are_dropped_on_websockets(store: Store, client: TestClie
         assert websocket.receive_json()[PERSON_HEADER.lower()] == "carl"
 
 
-def test_wrong_origin_is_the_only_reason(store: Store, client: TestClient) -> None:
+def test_websocket_from_our_own_page_is_let_in(store: Store, client: TestClient) -> None:
     assert websocket_refusal(client, cookie_of(store, "dora") | {"Origin": ORIGIN}) == ""
 
 
@@ -136,7 +136,7 @@ def test_deactivation_acts_on_the_next_request(store: Store, client: TestClient)
     assert client.get("/page", headers=cookie).status_code == 401
 
 
-def test_a_missing_store_is_said_in_a_sentence(
+def test_a_missing_store_is_reported_in_a_sentence(
     store: Store, client: TestClient, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "gone.duckdb"))
@@ -200,7 +200,7 @@ def test_live_signed_in_page_carries_the_policy(coach: httpx.Client) -> None:
     assert response.headers["x-frame-options"] == "DENY"
 
 
-def test_live_scripts_are_compressed_and_only_for_whoever_is_signed_in(
+def test_live_scripts_are_compressed_and_only_for_signed_in_people(
     server: LiveServer, coach: httpx.Client
 ) -> None:
     found = re.search(r'src="\.?(/static/js/[\w.-]+)"', coach.get("/").text)
@@ -252,7 +252,7 @@ def test_live_cookie_is_worth_nothing_after_sign_out(server: LiveServer) -> None
     assert server.websocket_status(copied | {"Origin": server.address}) == 403
 
 
-def test_live_only_hosts_that_were_named_are_answered_and_only_from_their_own_pages(
+def test_live_only_named_hosts_are_answered_and_only_from_their_own_pages(
     server: LiveServer,
 ) -> None:
     with server.client() as client:

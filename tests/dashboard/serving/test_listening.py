@@ -7,7 +7,7 @@ import pytest
 from dashboard.serving.listening import FIRST_PORT, CannotServe, Where, listen
 
 
-def test_a_taken_port_is_said_and_a_free_one_found() -> None:
+def test_a_taken_port_is_reported_and_a_free_one_found() -> None:
     with listen(Where()) as listener:
         address, port = listener.getsockname()
         assert address == "127.0.0.1" and port >= FIRST_PORT
@@ -17,7 +17,7 @@ def test_a_taken_port_is_said_and_a_free_one_found() -> None:
             assert other.getsockname()[1] > port
 
 
-def test_an_address_of_another_machine_is_said() -> None:
+def test_an_address_of_another_machine_is_refused() -> None:
     with pytest.raises(CannotServe, match="This machine has no address '192.0.2.1'"):
         listen(Where("192.0.2.1"))
 
@@ -25,14 +25,14 @@ def test_an_address_of_another_machine_is_said() -> None:
 @pytest.mark.parametrize(
     "name", ["*", "", "http://club.example", "club.example:80", "club.example/x", "::1", "a b"]
 )
-def test_what_is_no_host_is_refused(name: str) -> None:
-    """A check of hosts that lets every host in is none."""
+def test_an_invalid_host_is_refused(name: str) -> None:
+    """A host check that lets every host in would be no check."""
     for named in ({"host": name}, {"allowed_hosts": [name]}):
         with pytest.raises(CannotServe, match="is not a host such as"):
             Where(**named)
 
 
-def test_requests_for_the_own_address_are_answered_and_for_all_addresses_only_those_named() -> None:
+def test_listening_everywhere_answers_only_the_named_hosts() -> None:
     assert Where("192.0.2.1", allowed_hosts=["*.club.example"]).hosts == [
         "192.0.2.1",
         "*.club.example",

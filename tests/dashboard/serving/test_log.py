@@ -1,4 +1,4 @@
-"""What a server logs of itself, and the numbers that it tells: nobody is named in either."""
+"""What a server logs about itself, and the metrics that it gives: neither names anybody."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ DATED = r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d"
 
 @pytest.fixture
 def log(monkeypatch: pytest.MonkeyPatch) -> StringIO:
-    """What the log is given; whoever hears of events is forgotten afterwards."""
+    """Return what is written to the log; listeners to events are forgotten afterwards."""
     log = StringIO()
     monkeypatch.setattr(events, "sys", SimpleNamespace(stderr=log))
     monkeypatch.setattr(events, "_heard", [])
@@ -64,7 +64,7 @@ def test_every_event_is_one_dated_line_in_either_form(log: StringIO) -> None:
     assert said["text"] == "Ready.\nReally." and fault["trace"] == "Traceback\n  here\n"
 
 
-def test_a_write_is_an_event_without_names_and_the_store_tells_whose_it_was(
+def test_a_write_is_logged_without_names_and_the_store_knows_whose_it_was(
     log: StringIO, filled_store: Store
 ) -> None:
     with events.logging_as("json"):
@@ -94,7 +94,7 @@ def test_a_write_is_an_event_without_names_and_the_store_tells_whose_it_was(
         ("/a\nb c", "/ab%20c"),
     ],
 )
-def test_an_address_is_told_without_what_is_nobodys_business(path: str, told: str) -> None:
+def test_an_address_is_logged_without_secrets(path: str, told: str) -> None:
     assert told_path(path) == told
 
 
@@ -130,7 +130,7 @@ def test_metrics_are_openmetrics_and_count_answers_and_events(log: StringIO) -> 
     assert found["warmcurve_backup_age_seconds",] != found["warmcurve_backup_age_seconds",]
 
 
-def test_the_age_of_the_newest_backup_is_told(filled_store: Store, tmp_path: Path) -> None:
+def test_the_age_of_the_newest_backup_is_known(filled_store: Store, tmp_path: Path) -> None:
     assert backup_age_seconds(filled_store) != backup_age_seconds(filled_store)
     set_schedule(filled_store, Schedule(str(tmp_path / "copies"), 12, 3), "test")
     back_up_if_due(filled_store, datetime.now(UTC))
@@ -138,7 +138,7 @@ def test_the_age_of_the_newest_backup_is_told(filled_store: Store, tmp_path: Pat
 
 
 @pytest.mark.usefixtures("closed_in_between")
-def test_a_served_store_logs_its_day_and_takes_all_from_the_environment(
+def test_a_server_logs_its_events_and_takes_its_settings_from_the_environment(
     filled_store: Store,
 ) -> None:
     port = free_port()

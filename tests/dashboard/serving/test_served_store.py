@@ -1,4 +1,4 @@
-"""A running server whose store's file is exchanged, or taken away."""
+"""A running server whose store file is replaced or taken away."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.dashboard.live_server import serving
 ASKED = ("/healthz", "/signin", "/", "/download/export/responses.csv", "/curve/" + "a" * 43)
 
 
-def test_a_server_offers_the_set_up_of_no_other_store(
+def test_a_server_never_offers_to_set_up_another_store(
     made_stores: dict[str, Path], tmp_path: Path
 ) -> None:
     store, other = copied(made_stores["empty"], tmp_path), Store(tmp_path / "other.duckdb")

@@ -1,4 +1,4 @@
-"""Addresses of no page: one sentence, and the way back; a page of one's own opens as ever."""
+"""Addresses of no page get one sentence and the way back; people's own pages open as usual."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def client(filled_store: Store) -> Iterator[TestClient]:
 @pytest.mark.parametrize(
     ("name", "role"), [("dora", "director"), ("carl", "coach"), ("long.one", "athlete")]
 )
-def test_whoever_asks_for_no_page_of_theirs_is_told_so(
+def test_people_are_told_that_an_address_is_no_page_of_theirs(
     client: TestClient, filled_store: Store, name: str, role: str
 ) -> None:
     enter_as(client, filled_store, name)
@@ -53,9 +53,7 @@ def test_whoever_asks_for_no_page_of_theirs_is_told_so(
         assert answer.status_code == 404 and TOLD in answer.text and 'href="/"' in answer.text
 
 
-def test_what_streamlit_serves_beside_its_pages_is_left_to_it(
-    client: TestClient, filled_store: Store
-) -> None:
+def test_streamlits_other_addresses_are_left_to_it(client: TestClient, filled_store: Store) -> None:
     enter_as(client, filled_store, "dora")
     for path in ("/", "/home", "/media/a.csv", "/static/js/a.js", "/_stcore/health", "/icon.png"):
         assert client.get(path).text == "Streamlit", path

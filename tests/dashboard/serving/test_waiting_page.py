@@ -1,4 +1,4 @@
-"""Whoever opens a page while the store is with others is told so at once."""
+"""A page that is opened while another process has the store says so at once."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def said_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize("error", [None, OSError("not there")])
-def test_a_page_that_waits_says_what_for_and_then_asks_again(error: Exception | None) -> None:
+def test_a_page_that_waits_says_why_and_then_asks_again(error: Exception | None) -> None:
     async def look() -> Answer:
         application = Waiting(error)
         page = opened(WaitingPage(application), "/")
@@ -57,7 +57,7 @@ def test_a_page_that_waits_says_what_for_and_then_asks_again(error: Exception | 
     assert GO_ON in page.text and "the squad" not in page.text
 
 
-def test_what_is_answered_without_a_wait_passes_as_it_is() -> None:
+def test_an_answer_without_a_wait_passes_unchanged() -> None:
     async def look() -> Answer:
         return await asked(WaitingPage(PlainTextResponse("the squad")), "/", accept="text/html")
 
@@ -65,7 +65,7 @@ def test_what_is_answered_without_a_wait_passes_as_it_is() -> None:
 
 
 @pytest.mark.parametrize(("accept", "method"), [("*/*", "GET"), ("text/html", "POST")])
-def test_nobody_else_is_answered_before_it_is_done(accept: str, method: str) -> None:
+def test_other_requests_are_answered_only_when_done(accept: str, method: str) -> None:
     async def look() -> Answer:
         application = Waiting()
         application.let_go.set()
@@ -76,7 +76,7 @@ def test_nobody_else_is_answered_before_it_is_done(accept: str, method: str) -> 
 
 
 @pytest.mark.usefixtures("closed_in_between")
-def test_a_browser_sees_who_has_the_store_and_gets_on_by_itself(
+def test_a_browser_sees_who_has_the_store_and_goes_on_by_itself(
     filled_store: Store, browser: Browser
 ) -> None:
     with held(filled_store.path) as holder, serving(filled_store.path, answers="starting") as club:

@@ -124,7 +124,7 @@ def test_unknown_name_costs_the_same_work_as_a_wrong_password(
     assert checked[0] == checked[1]
 
 
-def test_old_hash_is_made_anew_at_sign_in(store: Store) -> None:
+def test_old_hash_is_renewed_at_sign_in(store: Store) -> None:
     weak = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
     add_person(store, Person("old", "Old", "coach"), weak.hash(PASSWORD), "test")
     assert person_with_password(store, "old", PASSWORD) is not None
@@ -172,7 +172,7 @@ def test_any_character_makes_a_password(password: str) -> None:
     assert hash_password(password)
 
 
-def test_the_own_password_is_changed_with_the_current_one(store: Store) -> None:
+def test_changing_a_password_needs_the_current_one(store: Store) -> None:
     dana, sids = get_person(store, "dana"), ["a" * 64, "b" * 64]
     assert dana is not None
     for sid in sids:
@@ -192,7 +192,7 @@ def test_the_own_password_is_changed_with_the_current_one(store: Store) -> None:
     assert [person_of_web_session(store, sid, now) for sid in sids] == [dana, None]
 
 
-def test_the_current_password_is_not_guessed_from_an_open_browser(
+def test_the_current_password_cannot_be_guessed_from_an_open_browser(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(accounts, "own_attempts", Attempts(Clock()))
@@ -218,7 +218,7 @@ def test_sign_in_names_that_cannot_be_used(name: str) -> None:
         sign_in_name(name)
 
 
-def test_sign_in_name_is_kept_small_and_trimmed() -> None:
+def test_sign_in_name_is_trimmed_and_made_lower_case() -> None:
     assert sign_in_name("  Dana.Moor@club.example ") == "dana.moor@club.example"
 
 
@@ -262,9 +262,9 @@ def test_one_address_cannot_try_many_names() -> None:
 def guess_for(
     attempts: Attempts, clock: Clock, seconds: float, addresses: list[str]
 ) -> tuple[int, float]:
-    """Guess at dana's password as fast as it goes; count guesses and seconds dana must wait.
+    """Guess dana's password as fast as allowed; count guesses and the seconds dana must wait.
 
-    Dana's is a browser new to her, at an address that is not among the guesser's.
+    Dana uses a browser that is new to her, at an address that the guesser does not use.
     """
     guesses, waiting, until = 0, 0.0, clock.now + seconds
     while clock.now < until:
@@ -277,7 +277,7 @@ def guess_for(
     return guesses, waiting
 
 
-def test_guessing_at_one_address_shuts_nobody_else_out_for_long() -> None:
+def test_guessing_from_one_address_locks_nobody_else_out_for_long() -> None:
     clock = Clock()
     attempts = Attempts(clock)
     guesses, waiting = guess_for(attempts, clock, 1800, ["192.0.2.1"])
@@ -295,7 +295,7 @@ def test_many_addresses_guess_fewer_than_100_times_an_hour() -> None:
     assert 20 < guesses < 100
 
 
-def test_guessing_everywhere_does_not_shut_out_a_browser_that_is_known() -> None:
+def test_guessing_from_everywhere_does_not_lock_out_a_known_browser() -> None:
     clock = Clock()
     attempts = Attempts(clock)
     guess_for(attempts, clock, 1800, [f"192.0.2.{n}" for n in range(200)])

@@ -47,7 +47,7 @@ def running() -> Iterator[Club]:
 
 @pytest.fixture
 def club(running: Club, monkeypatch: pytest.MonkeyPatch) -> Iterator[Club]:
-    """The provider as it is at first, used by the dashboard."""
+    """The provider in its first state, used by the dashboard."""
     running.__dict__.update(Club(address=running.address).__dict__)
     openid._descriptions.clear()
     monkeypatch.setattr(club_sign_in, "club_attempts", Attempts())
@@ -77,7 +77,7 @@ def client(store: Store) -> Iterator[TestClient]:
 
 
 def go(client: httpx.Client, wanted: str = "") -> str:
-    """Click on the button; return where the provider is asked."""
+    """Press the button, and return the provider's address that it leads to."""
     response = client.get("/signin/club", params={"next": wanted} if wanted else {})
     assert response.status_code == 303, response.text
     return response.headers["location"]
@@ -98,7 +98,7 @@ def bent(address: str, **changes: str) -> str:
     return f"{address.partition('?')[0]}?{urlencode(query)}"
 
 
-def test_who_the_club_vouches_for_is_let_in_where_they_wanted(
+def test_a_person_the_club_vouches_for_gets_to_the_page_they_wanted(
     club: Club, client: TestClient
 ) -> None:
     page = client.get("/signin?next=/athlete?athlete=A1").text
@@ -124,7 +124,7 @@ def test_cookies_are_out_of_reach_of_scripts_and_secure_behind_tls(
     assert len(kept) == 2
 
 
-def test_the_address_may_stand_beside_the_token(club: Club, client: TestClient) -> None:
+def test_the_address_may_come_separately_from_the_token(club: Club, client: TestClient) -> None:
     club.email_in_token = False
     assert enter(client, club).status_code == 303
     assert club.asked.count("/person") == 1
@@ -170,9 +170,7 @@ def test_a_wrong_nonce_or_challenge_lets_nobody_in(
     assert REFUSED in told(response)
 
 
-def test_somebody_else_s_code_in_the_own_answer_lets_nobody_in(
-    club: Club, client: TestClient
-) -> None:
+def test_a_stolen_code_lets_nobody_in(club: Club, client: TestClient) -> None:
     stolen = dict(parse_qsl(urlsplit(club.sign_in(go(client))).query))["code"]
     response = client.get(bent(club.sign_in(go(client)), code=stolen))
     assert REFUSED in told(response)
@@ -223,9 +221,7 @@ def test_a_token_that_proves_nothing_lets_nobody_in(
     assert reason in caplog.text.replace("\\", "")
 
 
-def test_what_is_told_beside_the_token_must_be_of_the_same_person(
-    club: Club, client: TestClient
-) -> None:
+def test_a_separate_address_must_be_of_the_same_person(club: Club, client: TestClient) -> None:
     club.email_in_token = False
     club.claims = {"sub": "8"}
     assert REFUSED in told(enter(client, club))
@@ -253,21 +249,21 @@ def test_only_a_verified_and_known_address_signs_in(
     assert sentence in told(response)
 
 
-def test_an_address_that_is_not_shown_is_told_apart(club: Club, client: TestClient) -> None:
+def test_a_missing_address_gets_its_own_sentence(club: Club, client: TestClient) -> None:
     del club.person["email"]
     assert "did not say which e-mail address" in told(enter(client, club))
 
 
-def test_letters_that_look_alike_in_small_are_another_address(
+def test_letters_that_are_alike_only_in_lower_case_are_another_address(
     store: Store, club: Club, client: TestClient
 ) -> None:
     set_email(store, "carl", "kim@club.example", "dora")
-    club.person["email"] = "\u212aim@club.example"  # the sign of kelvin, a k in small letters
+    club.person["email"] = "\u212aim@club.example"  # the kelvin sign, a k in lower case
     assert club.person["email"].lower() == "kim@club.example"
     assert "No active account goes with" in told(enter(client, club))
 
 
-def test_a_deactivated_person_stays_out_and_one_signed_in_is_put_out(
+def test_a_deactivated_person_is_signed_out_and_stays_out(
     store: Store, club: Club, client: TestClient
 ) -> None:
     enter(client, club)
@@ -306,7 +302,9 @@ def test_the_cookie_is_worth_nothing_after_signing_out(club: Club, client: TestC
     assert client.get("/page", headers=replayed).status_code == 401
 
 
-def test_signing_in_anew_ends_the_session_of_this_browser(club: Club, client: TestClient) -> None:
+def test_signing_in_again_ends_the_earlier_session_of_this_browser(
+    club: Club, client: TestClient
+) -> None:
     enter(client, club)
     first = client.cookies[SESSION_COOKIE]
     enter(client, club)
@@ -318,7 +316,9 @@ def test_signing_in_anew_ends_the_session_of_this_browser(club: Club, client: Te
 @pytest.mark.parametrize(
     "wanted", ["//evil.example", "https://evil.example", "/\\evil.example", "/signout", "evil"]
 )
-def test_one_comes_back_to_our_own_pages_only(club: Club, client: TestClient, wanted: str) -> None:
+def test_signing_in_leads_back_only_to_our_own_pages(
+    club: Club, client: TestClient, wanted: str
+) -> None:
     assert enter(client, club, wanted).headers["location"] == "/"
     address = go(client)
     secret = client.cookies["warmcurve_away"].partition(".")[0]
@@ -327,7 +327,7 @@ def test_one_comes_back_to_our_own_pages_only(club: Club, client: TestClient, wa
     assert client.get(club.sign_in(address)).headers["location"] == "/"
 
 
-def test_who_turns_back_at_the_provider_is_told_so(club: Club, client: TestClient) -> None:
+def test_a_person_who_turns_back_at_the_provider_is_told_so(club: Club, client: TestClient) -> None:
     club.refuses = "access_denied"
     response = client.get(club.sign_in(go(client)) + "&error_description=call+0800")
     assert (response.status_code, "0800" in response.text) == (401, False)
@@ -349,7 +349,9 @@ SILENCES: dict[str, dict[str, Any]] = {
 
 
 @pytest.mark.parametrize("name", SILENCES)
-def test_without_the_provider_passwords_go_on(club: Club, client: TestClient, name: str) -> None:
+def test_passwords_still_work_without_the_provider(
+    club: Club, client: TestClient, name: str
+) -> None:
     address = club.address
     club.__dict__.update(SILENCES[name])
     use_provider(club.provider)
@@ -362,7 +364,7 @@ def test_without_the_provider_passwords_go_on(club: Club, client: TestClient, na
 
 @pytest.mark.parametrize("place", ["token_endpoint", "jwks_uri", "userinfo_endpoint"])
 @pytest.mark.parametrize("address", ["http://evil.example/", "http://127.0.0.1:9/", None])
-def test_a_provider_that_falls_silent_on_the_way_is_said(
+def test_a_provider_that_stops_answering_midway_is_reported(
     club: Club, client: TestClient, place: str, address: str | None
 ) -> None:
     club.email_in_token = False
@@ -378,7 +380,7 @@ def test_a_silent_provider_is_not_asked_at_every_click(club: Club, client: TestC
     assert len(club.asked) == 1
 
 
-def test_asking_the_provider_without_end_is_slowed_down(
+def test_repeated_attempts_at_the_provider_are_slowed_down(
     club: Club, client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(club_sign_in, "FREE_ATTEMPTS_OF_MANY", 3)
@@ -391,7 +393,7 @@ def test_asking_the_provider_without_end_is_slowed_down(
     assert post_form(client, {"name": "dora", "password": PASSWORD}).status_code == 303
 
 
-def test_without_a_provider_there_is_no_button_and_no_way(client: TestClient) -> None:
+def test_without_a_provider_there_is_no_button_and_no_route(client: TestClient) -> None:
     assert "/signin/club" not in client.get("/signin").text
     for path in ("/signin/club", "/signin/club/return?code=1&state=2"):
         response = client.get(path)
@@ -440,7 +442,7 @@ def test_settings_that_cannot_be_used_say_why(
     assert CLIENT_SECRET not in refusal.value.message
 
 
-def test_settings_that_are_not_there(tmp_path: Path) -> None:
+def test_a_missing_settings_file_is_reported(tmp_path: Path) -> None:
     with pytest.raises(WrongSettings, match="cannot be read: No such file"):
         read_provider(tmp_path / "none.toml")
 

@@ -1,4 +1,4 @@
-"""A link with which somebody chooses their own password, once."""
+"""A link that lets somebody choose their own password, once."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def test_a_password_that_cannot_be_used_leaves_the_link_open(
     assert choose(client, link).status_code == 303
 
 
-def test_links_that_ended_open_nothing(client: TestClient, store: Store) -> None:
+def test_expired_or_replaced_links_open_nothing(client: TestClient, store: Store) -> None:
     long_ago = datetime.now(UTC) - timedelta(days=LINK_DAYS + 1)
     old = make_invitation(store, "nina", "dora", long_ago)
     replaced = make_invitation(store, "nina", "dora")
@@ -102,7 +102,7 @@ def test_links_that_ended_open_nothing(client: TestClient, store: Store) -> None
         make_invitation(store, "nobody", "dora")
 
 
-def test_a_form_of_another_site_chooses_nothing(client: TestClient, store: Store) -> None:
+def test_a_form_of_another_site_sets_no_password(client: TestClient, store: Store) -> None:
     link = make_invitation(store, "nina", "dora")
     fields = {"password": CHOSEN, "repeated": CHOSEN, "form_token": "guessed"}
     assert client.post(link, data=fields).status_code == 403

@@ -89,7 +89,7 @@ def enter(
     return post_form(client, {"name": name, "password": password, **more})
 
 
-def test_password_lets_in_and_goes_where_one_wanted(client: TestClient) -> None:
+def test_password_lets_in_and_leads_to_the_wanted_page(client: TestClient) -> None:
     response = enter(client, next="/athlete?athlete=A1")
     assert response.status_code == 303
     assert response.headers["location"] == "/athlete?athlete=A1"
@@ -110,7 +110,7 @@ def test_session_cookie_is_secure_behind_tls(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(("name", "password"), [("dora", "wrong password"), ("eve", PASSWORD)])
-def test_wrong_name_and_wrong_password_are_told_alike(
+def test_wrong_name_and_wrong_password_get_the_same_answer(
     client: TestClient, name: str, password: str
 ) -> None:
     response = enter(client, name, password)
@@ -172,7 +172,7 @@ def test_next_page_is_always_our_own(client: TestClient, wanted: str) -> None:
     assert enter(client, next=wanted).headers["location"] == "/"
 
 
-def test_guessing_is_slowed_down_and_said(client: TestClient) -> None:
+def test_guessing_is_slowed_down_and_the_page_says_so(client: TestClient) -> None:
     statuses = [enter(client, password=f"guess number {n}").status_code for n in range(5)]
     assert statuses == [401] * 5
     response = enter(client)
@@ -182,7 +182,7 @@ def test_guessing_is_slowed_down_and_said(client: TestClient) -> None:
     assert enter(client, "carl").status_code == 303
 
 
-def test_a_browser_once_signed_in_is_not_shut_out_by_somebody_else_s_guesses(
+def test_guesses_by_somebody_else_do_not_lock_out_a_known_browser(
     client: TestClient,
 ) -> None:
     enter(client)
@@ -221,9 +221,7 @@ def test_sample_accounts_only_exist_in_a_demo(client: TestClient) -> None:
     assert "invented" not in client.get("/signin").text
 
 
-def test_demo_lets_in_with_one_click_but_as_its_samples_only(
-    store: Store, client: TestClient
-) -> None:
+def test_demo_lets_in_with_one_click_only_as_its_samples(store: Store, client: TestClient) -> None:
     add_person(store, Person("coach", "Sample Coach", "coach"), "no password", "test")
     set_setting(store, "demo", "yes", "test")
     page = client.get("/signin").text
@@ -257,7 +255,7 @@ def test_page_asks_nothing_of_other_hosts(client: TestClient) -> None:
     assert "width=device-width" in page
 
 
-def test_missing_store_is_said_on_the_page(
+def test_missing_store_is_reported_on_the_page(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setenv("WARMCURVE_DB", str(tmp_path / "gone.duckdb"))

@@ -36,7 +36,7 @@ def plain(text: str) -> str:
 
 
 def columns(figure: go.Figure) -> dict[str, list[str]]:
-    """The cells beside the rows by the heading over them, from the top down."""
+    """Return the cells beside the rows from the top down, by the heading above them."""
     beside = figure.layout.annotations[1:]
     return {
         heading.text: [plain(cell) for cell in cells.text.split("<br>")]
@@ -50,13 +50,13 @@ def of_call(call: str) -> pd.DataFrame:
 
 
 def in_groups() -> pd.DataFrame:
-    """The rows as the figure has them from the top down, a heading over each group."""
+    """Return the rows from the top down as in the figure, with a heading above each group."""
     fine = ROWS[ROWS["call"].isin(("either", "not known"))]
     groups = (of_call("long"), fine.sort_values("best_volume", ascending=False), of_call("short"))
     return pd.concat([pd.concat([pd.DataFrame([{}]), rows]) for rows in groups])
 
 
-def test_marks_of_the_squad_stand_in_three_groups_longest_on_top() -> None:
+def test_marks_of_the_squad_are_in_three_groups_longest_on_top() -> None:
     figure = squad()
     labels = dict(zip(figure.layout.yaxis.tickvals, figure.layout.yaxis.ticktext, strict=True))
     for call in CALLS:
@@ -139,7 +139,7 @@ def athlete(code: str = "A1", points: pd.DataFrame | None = None) -> go.Figure:
     return athlete_figure(curve, given, row, artificial.STANDARD, "efforts", LIGHT)
 
 
-def test_curve_and_band_of_an_athlete_are_those_of_the_rows() -> None:
+def test_curve_and_band_of_an_athlete_match_the_rows() -> None:
     drawn = traces(athlete())
     curve = artificial.curves().query("athlete == 'A1'")
     for name, column in (
@@ -219,7 +219,7 @@ def test_names_find_room_before_the_browser_measures_them() -> None:
     assert squad(narrow=True).layout.margin.l < squad().layout.margin.l
 
 
-def test_figures_are_see_through_and_never_drag() -> None:
+def test_figures_are_transparent_and_cannot_be_dragged() -> None:
     for figure in (squad(), athlete()):
         assert figure.layout.paper_bgcolor == figure.layout.plot_bgcolor == "rgba(0,0,0,0)"
         assert figure.layout.dragmode is False

@@ -31,7 +31,7 @@ def clubs(folder: Path, store: Store) -> list[Path]:
     return [folder / name for name in parts]
 
 
-def test_counts_are_those_of_the_exports(shown_store: Store, tmp_path: Path) -> None:
+def test_counts_match_the_exports(shown_store: Store, tmp_path: Path) -> None:
     north, south = clubs(tmp_path, shown_store)
     [one] = club_measures(north, date(2000, 1, 1))
     athletes, efforts, sessions = duckdb.sql(
@@ -49,7 +49,7 @@ def test_counts_are_those_of_the_exports(shown_store: Store, tmp_path: Path) -> 
     assert (other.tests, other.worth, other.spread) == (None, None, None)
 
 
-def test_the_page_has_clubs_and_nobody_s_name(shown_store: Store, tmp_path: Path) -> None:
+def test_the_page_names_clubs_and_no_athletes(shown_store: Store, tmp_path: Path) -> None:
     folders, out = clubs(tmp_path, shown_store), tmp_path / "clubs.html"
     words = ["overview", *map(str, folders), str(tmp_path / "none"), "--out", str(out)]
     done = CliRunner().invoke(application, words)
@@ -64,7 +64,7 @@ def test_the_page_has_clubs_and_nobody_s_name(shown_store: Store, tmp_path: Path
     assert "Long One" not in page and "<script" not in page
 
 
-def test_what_is_no_export_is_named(tmp_path: Path) -> None:
+def test_a_folder_that_is_no_export_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="has no responses.parquet"):
         club_measures(tmp_path, date(2026, 1, 1))
     (tmp_path / "responses.parquet").write_bytes(b"PAR1 and no more")
@@ -76,7 +76,7 @@ def test_what_is_no_export_is_named(tmp_path: Path) -> None:
     assert done.exit_code == 1 and not (tmp_path / "no.html").exists()
 
 
-def test_who_needs_help_is_said_in_words() -> None:
+def test_words_say_which_help_a_club_needs() -> None:
     assert wants(KNOWN, 60) == []
     assert wants(replace(KNOWN, firm=5), 60) == ["75\u00a0% have no firm call: test them"]
     assert wants(replace(KNOWN, tests=0), 60) == ["no fade test in 60 days"]

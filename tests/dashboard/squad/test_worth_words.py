@@ -57,7 +57,7 @@ def test_the_answer_follows_from_both_intervals(
     assert told in worth_words.worth_headline(WORTH.assign(**ends), FIT, "efforts")
 
 
-def test_what_individual_lengths_bring_is_told_with_interval_and_count() -> None:
+def test_what_own_lengths_bring_comes_with_interval_and_count() -> None:
     single, standard = map(plain, worth_words.worth_sentences(WORTH, FIT, "efforts"))
     assert "the best single length (11 efforts) for everybody: 2.2 % (1.7 to 2.9)" in single
     assert "over 4 athletes. 2 (1 to 3) of 4 gain more than 1.5 %" in single
@@ -72,7 +72,7 @@ def test_what_individual_lengths_bring_is_told_with_interval_and_count() -> None
         (1.0, "over 99 %. What was measured is over 1,000 times as likely"),
     ],
 )
-def test_the_evidence_that_athletes_differ_is_told_against_that_of_none(
+def test_the_evidence_that_athletes_differ_is_compared_with_no_difference(
     differ: float, told: str
 ) -> None:
     sentence = plain(worth_words.differ_sentence(replace(FIT, chance_athletes_differ=differ)))
@@ -80,11 +80,11 @@ def test_the_evidence_that_athletes_differ_is_told_against_that_of_none(
     assert sentence.endswith("over 4 athletes and 17 sessions.")
 
 
-def test_the_spread_is_told_as_a_factor() -> None:
+def test_the_spread_is_given_as_a_factor() -> None:
     assert "within a factor of 2.2 (1.6 to 3.3)" in worth_words.spread_sentence(FIT)
 
 
-def test_a_change_is_told_with_date_sizes_and_chance() -> None:
+def test_a_change_comes_with_date_sizes_and_chance() -> None:
     told = plain(change_words.change_sentence(CHANGE, "efforts"))
     assert told == (
         "Best volume went from 20 (16 to 25) to 40 (31 to 52) efforts since 12 Mar 2026"
@@ -99,13 +99,13 @@ def test_a_change_is_told_with_date_sizes_and_chance() -> None:
         ({"chance": 0.06}, "No sign that the best volume has changed"),
     ],
 )
-def test_what_cannot_be_told_is_not_guessed(change: dict[str, object], told: str) -> None:
+def test_a_change_that_is_not_known_is_not_guessed(change: dict[str, object], told: str) -> None:
     sentence = change_words.change_sentence(CHANGE | change, "efforts")
     assert told in sentence
     assert "from 20" not in sentence
 
 
-def test_too_few_sessions_are_said() -> None:
+def test_too_few_sessions_are_pointed_out() -> None:
     assert "4 are needed" in change_words.change_sentence(None, "efforts", 3)
     assert "4 are needed" in change_words.none_changed(0, 3)
     assert "of 7 athletes" in change_words.none_changed(7, 9)
@@ -116,7 +116,7 @@ def test_a_fit_of_an_earlier_version_says_that_it_did_not_look() -> None:
     assert "earlier version" in change_words.none_changed(0, 9)
 
 
-def test_the_picture_of_worth_has_a_bar_for_each_length_and_the_line_of_what_matters() -> None:
+def test_the_picture_of_worth_has_a_bar_per_length_and_a_line_at_what_matters() -> None:
     figure = lengths_figure(WORTH, 1.5, "efforts", LIGHT)
     (points,) = figure.data
     assert list(points.x) == [2.2, 2.6]

@@ -1,4 +1,4 @@
-"""A new club by clicking: from `serve` on a store of nothing to the ranked squad."""
+"""Starting a new club by clicking: from `serve` without a store to the ranked squad."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.dashboard.screens import browser as browser  # the fixture
 from tests.dashboard.screens import shown_link, window
 
 MOST_CLICKS = 25
-"""With those that only go to a field; of a file also those in the window that opens for it."""
+"""Including clicks that only go to a field, and those in the window that opens for a file."""
 
 NAMES = [
     f"{first} {last}"
@@ -32,7 +32,7 @@ PASSWORD = "kettle-lamp-orchard"
 
 
 class Hand:
-    """The mouse of a new user: every click counts, also one that only goes to a field."""
+    """The mouse of a new user: every click counts, even one that only goes to a field."""
 
     def __init__(self, page: Page) -> None:
         self.page = page
@@ -56,7 +56,7 @@ class Hand:
 
 @pytest.fixture
 def store(tmp_path: Path) -> Store:
-    """A store of nothing: `serve` makes it."""
+    """A store that does not exist yet; `serve` makes it."""
     return Store(tmp_path / "club.duckdb")
 
 
@@ -67,7 +67,7 @@ def server(store: Store) -> Iterator[LiveServer]:
 
 
 def season() -> str:
-    """A season of a squad as somebody keeps it: names, days without an hour, two kinds."""
+    """A squad's season as somebody notes it: names, days without a time, two tests each."""
     first = date(2026, 2, 2)
     rows = ["Player,Date,Jump (cm),Rep#"]
     for place, name in enumerate(NAMES):
@@ -107,7 +107,7 @@ def test_a_file_of_a_season_becomes_the_ranked_squad(
         sign_up(hand, server)
         first_steps(hand)
         hand.link("They are in my file: import it")
-        hand.clicks += 2  # the button that opens the files of the machine, and the file there
+        hand.clicks += 2  # the button that opens the file window, and the file in it
         file = {"name": "season.csv", "mimeType": "text/csv", "buffer": season().encode()}
         seen.page.locator("input[type=file]").set_input_files([file])
         hand.click(seen.page.get_by_text("new athletes: add them"))

@@ -28,7 +28,7 @@ def press(application: AppTest, label: str) -> str:
     return told(application)
 
 
-def test_a_new_store_is_led_to_its_first_data(empty_store: Store, sign_in: SignIn) -> None:
+def test_the_first_steps_lead_to_the_first_data(empty_store: Store, sign_in: SignIn) -> None:
     application = sign_in(empty_store, "dora")
     assert "First steps: 0 of 5 done" in told(application)
     assert "The club needs a name" in press(application, "Save it")

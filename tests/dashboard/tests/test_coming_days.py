@@ -1,4 +1,4 @@
-"""Tests over the coming days: every rule of the week holds, and most worth goes first."""
+"""Tests over the coming days: every rule of the week holds, and what is worth most goes first."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def listed(sessions: list[float], kind: str = "routine") -> pd.DataFrame:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_games_rest_and_room_hold_on_every_day(seed: int) -> None:
+def test_games_rest_and_room_are_respected_every_day(seed: int) -> None:
     chance = np.random.default_rng(seed)
     rows = listed([*chance.integers(0, 5, 9).astype(float), np.nan], "fade")
     rest, most = int(chance.integers(0, 4)), int(chance.integers(1, 5))
@@ -66,7 +66,7 @@ def test_games_rest_and_room_hold_on_every_day(seed: int) -> None:
     assert {code for code, _ in given} | with_none == set(rows["athlete"]), "nobody is forgotten"
 
 
-def test_everybody_s_first_test_comes_before_a_second_and_most_worth_first() -> None:
+def test_first_tests_come_before_second_ones_and_those_worth_most_come_first() -> None:
     known = {f"A{number}": AthleteDays() for number in range(3)}
     coming = spread_tests(listed([2.0, np.nan, 0.0]), known, RULE, 0, 1, TODAY)
     assert [(test.row["athlete"], test.number) for test in coming] == [
@@ -78,7 +78,7 @@ def test_everybody_s_first_test_comes_before_a_second_and_most_worth_first() -> 
     assert total_sentence(coming) == "4 tests of 3 athletes on 4 days, about 12 maximal efforts."
 
 
-def test_who_can_never_be_tested_is_named() -> None:
+def test_an_athlete_who_can_never_be_tested_is_named() -> None:
     games = tuple(
         datetime.combine(TODAY + timedelta(days=day), time(18)) for day in range(0, 20, 2)
     )

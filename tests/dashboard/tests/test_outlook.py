@@ -1,4 +1,4 @@
-"""The page before testing: what it assumes, what it tells, and what it keeps to compare."""
+"""The page `Before testing`: what it assumes, what it says, and the plans it keeps to compare."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def outlook(standard: float, own: float, right: Foreseen = NOBODY) -> SeasonOutl
 
 @pytest.fixture
 def asked(monkeypatch: pytest.MonkeyPatch) -> list[SeasonPlan]:
-    """The plans that are simulated; every one comes out alike, after two steps of progress."""
+    """The plans that are simulated; each gives the same outlook, after two steps of progress."""
     plans: list[SeasonPlan] = []
 
     def simulated(
@@ -41,7 +41,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[SeasonPlan]:
     return plans
 
 
-def test_what_is_known_of_the_own_squad_is_taken(
+def test_the_simulation_uses_what_is_known_about_the_squad(
     shown_store: Store, sign_in: SignIn, asked: list[SeasonPlan]
 ) -> None:
     page = sign_in(shown_store, "dora", "before_testing")
@@ -82,7 +82,7 @@ def test_plans_stand_side_by_side_and_none_is_simulated_twice(
     assert page.table[1].value["Firm calls"].tolist() == ["60\u00a0% (40 to 80)"] * 2
 
 
-def test_without_curves_the_usual_is_typed(
+def test_without_curves_usual_values_are_filled_in(
     empty_store: Store, sign_in: SignIn, asked: list[SeasonPlan]
 ) -> None:
     page = sign_in(empty_store, "dora", "before_testing")
@@ -95,7 +95,7 @@ def test_without_curves_the_usual_is_typed(
     assert not page.button
 
 
-def test_what_own_lengths_would_bring_is_held_against_what_is_worth_having() -> None:
+def test_what_own_lengths_would_bring_is_compared_with_what_is_worth_having() -> None:
     plan = SeasonPlan()
     assert outlook_words.headline(plan, outlook(1.5, 0.9)).startswith(
         "Own lengths would bring 0.6\u00a0%: less than"

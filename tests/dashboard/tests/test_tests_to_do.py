@@ -44,7 +44,7 @@ def test_the_list_is_in_order_of_worth_and_within_the_limit(
     assert not page.exception
 
 
-def test_a_test_is_opened_with_those_who_are_marked(shown_store: Store, sign_in: SignIn) -> None:
+def test_a_test_opens_with_the_marked_athletes(shown_store: Store, sign_in: SignIn) -> None:
     page = sign_in(shown_store, "carl", "tests_to_do")
     marked = {"selection": {"rows": [0, 1], "columns": [], "cells": []}}
     page.session_state["tests_jump_height_any_5"] = marked
@@ -56,7 +56,9 @@ def test_a_test_is_opened_with_those_who_are_marked(shown_store: Store, sign_in:
     )
 
 
-def test_what_a_test_opens_with_is_left_open_where_tests_differ(shown_store: Store) -> None:
+def test_a_test_opens_without_the_facts_in_which_the_listed_tests_differ(
+    shown_store: Store,
+) -> None:
     rows = listed_tests(shown_store, "jump_height", fade_tests=False)
     one = rows[rows["athlete"] == "A5"]
     assert as_asked("jump_height", one)["test_volume"] == f"{one['volume'].iloc[0]:.0f}"
@@ -74,7 +76,7 @@ def test_curves_without_next_tests_are_worked_out_again_from_the_page(
     assert page.button(key="update_curves").label == "Work out the curves again"
 
 
-def test_each_athlete_stands_once_with_what_is_worth_most(shown_store: Store) -> None:
+def test_each_athlete_is_listed_once_with_the_test_worth_most(shown_store: Store) -> None:
     rows = listed_tests(shown_store, "jump_height")
     assert sorted(rows["athlete"]) == ["A1", "A2", "A3", "A4", "A5"]
     # The smallest change worth having is 1.5 %, and A1 to A3 would gain less than a tenth of it.
@@ -88,7 +90,7 @@ def test_each_athlete_stands_once_with_what_is_worth_most(shown_store: Store) ->
     assert set(listed_tests(shown_store, "jump_height", fade_tests=False)["kind"]) == {"routine"}
 
 
-def test_a_fit_leaves_two_tests_of_everybody() -> None:
+def test_a_fit_gives_everybody_two_next_tests() -> None:
     rng = np.random.default_rng(1)
     frame = simulate_squad(simulated_truths("Ricker", 4, rng), Protocol(1, 2), Noise(), rng)
     model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
@@ -139,7 +141,7 @@ def test_the_headline_counts_the_tests_worth_doing(worths: list[float], expected
     assert next_test_words.headline(rows, 1.5).replace("\u00a0", " ") == expected
 
 
-def test_one_test_is_told_without_a_range() -> None:
+def test_the_worth_of_one_test_has_no_range() -> None:
     sentence = next_test_words.worth_sentence(pd.DataFrame([ROW])).replace("\u00a0", " ")
     assert sentence == (
         "Each test is expected to bring its athlete 0.12 %. It takes about 3 maximal efforts, so"
@@ -153,8 +155,8 @@ def test_one_test_is_told_without_a_range() -> None:
     assert "maximal efforts" not in older.replace("\u00a0", " ")
 
 
-def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store: Store) -> None:
-    """A limit that was set after the fit counts, one under 18 has a lower one, out is no row."""
+def test_tests_respect_todays_limits_and_statuses(filled_store: Store) -> None:
+    """A limit set after the fit counts, it is lower under 18, and who is out has no row."""
     measure = get_measure(filled_store, "jump_height")
     before = export_rows(filled_store, "next-tests", "jump_height")
     assert before.loc[before["kind"] == "routine", "volume"].max() > 6
@@ -167,13 +169,13 @@ def test_tests_keep_to_todays_mosts_and_to_those_who_may_be_tested(filled_store:
     assert "A4" not in {*rows["athlete"], *listed["athlete"]}
     for proposed in (rows[rows["kind"] == "routine"], listed):
         volumes = proposed.set_index("athlete")["volume"]
-        # Nine a day with the three that are measured; six tenths of nine under 18.
+        # At most nine a day, with the three that are measured; under 18, six tenths of nine.
         assert volumes.max() <= 6 and volumes["A5"] <= 2
     assert dict(zip(rows["athlete"], rows["most_efforts"], strict=True))["A5"] == 48
     assert next_test_words.test_name(listed.iloc[0], "efforts").startswith("3 efforts after")
 
 
-def test_whoever_is_out_has_no_length_in_an_export_and_keeps_curve_and_history(
+def test_an_athlete_who_is_out_has_no_length_in_an_export_but_keeps_the_curve(
     filled_store: Store,
 ) -> None:
     set_status(filled_store, "A1", "out", date.today(), "", "carl")

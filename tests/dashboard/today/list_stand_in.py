@@ -1,4 +1,4 @@
-"""What stands in for the list of Today where there is no browser: its content, and what is said."""
+"""A stand-in for the list of Today without a browser: what it shows and what people do in it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SHOWN, SAY = "list_shown", "list_say"
 
 
 def stand_in(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Draw a field of Streamlit's own instead of the list, whose script needs a browser."""
+    """Draw a Streamlit field instead of the list, whose script needs a browser."""
 
     def draw(told: dict[str, Any], said: Callable[[], None]) -> None:
         def hear() -> None:

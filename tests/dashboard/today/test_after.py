@@ -1,4 +1,4 @@
-"""Today after a session: the same rows ask what was done, and save each at once."""
+"""Today after a session: the same rows ask what was done, and save each answer at once."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def plain_list(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def application(filled_store: Store, sign_in: SignIn) -> Any:
-    """The page of yesterday, for which four lengths are saved."""
+    """Yesterday's page, with four lengths saved."""
     for code, length in SET.items():
         plan = PlanEntry(yesterday(), code, "jump_height", "best", 1, length, 15.0, length)
         save_choice(filled_store, plan, "carl")
@@ -49,9 +49,7 @@ def done(store: Store) -> dict[str, Outcome]:
     return recorded(store, yesterday(), "jump_height", second_game=False)
 
 
-def test_everything_stands_as_planned_and_a_tick_saves_it(
-    filled_store: Store, application: Any
-) -> None:
+def test_rows_show_the_plan_and_a_tick_saves_it(filled_store: Store, application: Any) -> None:
     assert shown(application)["after"]
     assert list(groups(application).values()) == [["A1"], ["A3", "A4"], ["A2"]]
     assert (row(application, "A1")["number"], row(application, "A1")["of"]) == ("18", "of 18")
@@ -62,7 +60,7 @@ def test_everything_stands_as_planned_and_a_tick_saves_it(
     assert done(filled_store)["A1"].done_volume is None
 
 
-def test_what_was_done_otherwise_asks_why(filled_store: Store, application: Any) -> None:
+def test_a_row_asks_why_something_else_was_done(filled_store: Store, application: Any) -> None:
     assert not row(application, "A2")["chips"]
     say(application, "number", "A2", "3,5")
     changed = row(application, "A2")
@@ -90,10 +88,10 @@ def doubts(application: Any, code: str) -> list[str]:
     return [each["sentence"].replace("\u00a0", " ") for each in row(application, code)["doubts"]]
 
 
-def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
+def test_an_unlikely_number_is_saved_only_when_somebody_is_sure(
     filled_store: Store, application: Any
 ) -> None:
-    """The most that was done is what a next length may go a quarter beyond."""
+    """The most done so far matters, because the next length may go a quarter beyond it."""
     most = "40 efforts is more than twice the most so far, 15 efforts. Not saved yet."
     far = "14.1 cm is less than half of the 40 cm to be expected. Not saved yet."
     say(application, "number", "A2", "40")
@@ -120,7 +118,7 @@ def test_what_looks_mistyped_is_saved_only_when_somebody_is_sure(
     assert "cannot be a value of jump height" in row(application, "A3")["error"]
 
 
-def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_after_a_reload(
+def test_all_as_planned_saves_the_rest_as_assumed_and_can_be_undone_after_a_reload(
     filled_store: Store, application: Any, sign_in: SignIn
 ) -> None:
     say(application, "number", "A1", "0")
@@ -149,14 +147,14 @@ def test_all_as_planned_saves_the_rest_marked_as_assumed_and_is_undone_also_afte
     assert plans(filled_store, yesterday(), "jump_height")["done_volume"].isna().all()
 
 
-def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
+def test_a_press_is_not_lost_when_another_run_overtakes_it(
     filled_store: Store, application: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     overtaken, ask_undo = [True], after_screen.to_take_back
 
     def to_take_back(*asked: Any) -> Any:
         if overtaken and overtaken.pop():
-            st.rerun()  # as where the browser sends what was ticked while the page runs
+            st.rerun()  # as when the browser sends a tick while the page runs
         return ask_undo(*asked)
 
     monkeypatch.setattr(after_screen, "to_take_back", to_take_back)
@@ -165,7 +163,7 @@ def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
     assert {code: each.done_volume for code, each in done(filled_store).items()} == SET
 
 
-def test_only_what_is_one_s_own_is_taken_back(
+def test_people_take_back_only_what_is_their_own(
     filled_store: Store, application: Any, sign_in: SignIn
 ) -> None:
     say(application, "number", "A1", "9")
@@ -184,7 +182,9 @@ def test_only_what_is_one_s_own_is_taken_back(
     assert not [each for each in again.button if each.key == "undo_last"]
 
 
-def test_before_the_day_nobody_asks_what_was_done(filled_store: Store, sign_in: SignIn) -> None:
+def test_before_the_day_the_page_does_not_ask_what_was_done(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     tomorrow = date.today() + timedelta(days=1)
     plan = PlanEntry(tomorrow, "A1", "jump_height", "best", 1, 18.0, 15.0, 18.0)
     save_choice(filled_store, plan, "carl")

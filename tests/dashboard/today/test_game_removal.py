@@ -10,7 +10,7 @@ from tests.dashboard.conftest import SignIn, told
 from tests.dashboard.game.test_game_course import field
 
 
-def test_a_kept_game_is_removed_after_it_is_said_what_goes(
+def test_a_saved_game_is_removed_after_the_page_says_what_goes_with_it(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     tomorrow = date.today() + timedelta(days=1)

@@ -41,7 +41,7 @@ def printed(download: Download) -> str:
         ("23:59", "22", "first whistle 23:59"),
     ],
 )
-def test_a_changed_length_is_on_paper_in_few_clicks_and_again_in_one(
+def test_a_changed_length_is_printed_in_few_clicks_and_again_in_one(
     browser: Browser, server: LiveServer, whistle: str, length: str, told: str
 ) -> None:
     with window(browser, server, "tablet") as seen:
@@ -58,7 +58,7 @@ def test_a_changed_length_is_on_paper_in_few_clicks_and_again_in_one(
             page.keyboard.press("Escape")
         click(page.get_by_role("textbox", name="Long One, efforts"))
         page.keyboard.type(length)
-        # Straight from the field: what was typed is said in the run that saves.
+        # The press comes straight from the field, so the saving run also brings what was typed.
         with page.expect_download() as handed_over:
             click(page.get_by_role("button", name="Save and print"))
         sheet = printed(handed_over.value)

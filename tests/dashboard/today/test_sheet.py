@@ -60,7 +60,7 @@ def test_athletes_are_grouped_from_long_to_short() -> None:
     assert at[0] < text.index("Long One") < at[1] < text.index("Either Three") < at[2]
 
 
-def test_the_cautions_stand_on_every_page() -> None:
+def test_the_cautions_are_on_every_page() -> None:
     for text in pages(warm_up_sheet(sheet_rows(40), HEADING)):
         joined = " ".join(text.split())
         for caution in cautions.CAUTIONS:
@@ -82,7 +82,7 @@ def test_no_group_begins_at_the_foot_of_a_page() -> None:
             assert text.strip().splitlines()[-1].strip() not in GROUPS.values()
 
 
-def test_the_coach_s_choice_stands_with_the_advice() -> None:
+def test_the_coachs_choice_is_shown_with_the_advice() -> None:
     rows = sheet_rows()
     rows.loc[rows["athlete"] == "A2", "chosen_volume"] = 8.0
     [text] = pages(warm_up_sheet(rows, HEADING))
@@ -95,7 +95,7 @@ def test_the_same_input_gives_the_same_bytes() -> None:
 
 
 @pytest.mark.parametrize("name", ["Łukasz Åström", "Σωκράτης Ω", "Nguyễn Đức", "A <b>&</b> Co"])
-def test_names_of_any_letters_are_printed(name: str) -> None:
+def test_names_in_any_letters_are_printed(name: str) -> None:
     rows = sheet_rows().assign(name=lambda frame: [name, *frame["name"][1:]])
     [text] = pages(warm_up_sheet(rows, HEADING))
     assert name in text
@@ -128,7 +128,7 @@ def choose(store: Store, choice: PlanEntry) -> None:
     save_choice(store, choice, "carl")
 
 
-def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
+def test_the_sheet_of_a_day_prints_what_is_saved(filled_store: Store) -> None:
     choose(filled_store, CHOICE)
     against = replace(CHOICE, athlete="A2", chosen_volume=9.0, advised_volume=4.0)
     choose(filled_store, replace(against, reason="back from a break"))
@@ -141,7 +141,7 @@ def test_the_sheet_of_a_day_prints_what_is_kept(filled_store: Store) -> None:
     assert "Either Three" not in joined
 
 
-def test_the_sheet_of_a_day_names_every_goal_kept(filled_store: Store) -> None:
+def test_the_sheet_of_a_day_names_every_saved_goal(filled_store: Store) -> None:
     choose(filled_store, CHOICE)
     choose(filled_store, replace(CHOICE, athlete="A2", goal="sustained", efforts_to_follow=20))
     [text] = pages(plan_sheet(filled_store, DAY, "jump_height"))
@@ -150,7 +150,7 @@ def test_the_sheet_of_a_day_names_every_goal_kept(filled_store: Store) -> None:
     )
 
 
-def test_a_training_day_s_phone_view_and_table_hold_what_the_sheet_holds(
+def test_a_training_days_phone_view_and_table_match_the_sheet(
     filled_store: Store,
 ) -> None:
     choose(filled_store, CHOICE)
@@ -183,7 +183,7 @@ def test_a_plan_can_be_printed_before_the_first_fit(unfitted_store: Store) -> No
     assert GROUPS["not known"] in text
 
 
-def test_plan_rows_hold_advice_for_the_goal_and_what_is_kept(filled_store: Store) -> None:
+def test_plan_rows_hold_the_advice_for_the_goal_and_what_is_saved(filled_store: Store) -> None:
     choose(filled_store, replace(CHOICE, chosen_volume=33.0, reason="tired"))
     rows = plan_rows(filled_store, "jump_height", DAY, 1).set_index("athlete")
     assert rows.loc["A1", "chosen_volume"] == 33.0

@@ -1,4 +1,4 @@
-"""Today before a session: the rows, what is said in them, and what is saved of it."""
+"""Today before a session: the rows, what people do in them, and what is saved."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def plain_list(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def find(application: AppTest, beginning: str) -> str:
-    """Return the key of the one input whose key begins so."""
+    """Return the key of the one input whose key starts with `beginning`."""
     inputs = [*application.number_input, *application.text_input, *application.text_area]
     [key] = {each.key for each in inputs if each.key and each.key.startswith(beginning)}
     return key
@@ -57,7 +57,7 @@ def in_force(store: Store) -> Any:
     return plans(store, date.today(), "jump_height").set_index("athlete")
 
 
-def test_rows_stand_in_three_groups_with_the_numbers_of_the_squad(
+def test_rows_are_in_three_groups_with_the_squads_numbers(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "carl")
@@ -82,7 +82,7 @@ def test_rows_stand_in_three_groups_with_the_numbers_of_the_squad(
     assert cautions.CAUTION in told(application)
 
 
-def test_a_length_is_changed_with_a_reason_or_without_and_taken_back(
+def test_a_length_is_changed_with_or_without_a_reason_and_reset(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(filled_store, "carl")
@@ -119,10 +119,10 @@ def test_a_length_is_changed_with_a_reason_or_without_and_taken_back(
 
 
 @pytest.mark.parametrize("whistles", ["", "23:59"])
-def test_what_was_typed_last_is_saved_though_nobody_heard_it_before(
+def test_a_number_typed_just_before_saving_is_saved_too(
     filled_store: Store, sign_in: SignIn, whistles: str
 ) -> None:
-    """A press overtakes the run that what was typed had started."""
+    """Pressing the button overtakes the run that typing started."""
     application = sign_in(filled_store, "carl")
     if whistles:
         whistle(application, whistles)
@@ -133,9 +133,7 @@ def test_what_was_typed_last_is_saved_though_nobody_heard_it_before(
     assert row(application, "A1")["number"] == "20"
 
 
-def test_what_was_said_to_a_server_before_it_started_anew_is_not_heard_again(
-    filled_store: Store, sign_in: SignIn
-) -> None:
+def test_messages_from_before_a_restart_are_ignored(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl")
     sent = said(application, "number", "A1", "20") | {"session": "the one before"}
     application.session_state[rows.KEY] = SimpleNamespace(said=sent)
@@ -143,7 +141,7 @@ def test_what_was_said_to_a_server_before_it_started_anew_is_not_heard_again(
     assert row(application, "A1")["number"] == "18"
 
 
-def test_what_the_list_could_not_have_sent_changes_nothing(
+def test_messages_that_the_list_cannot_send_change_nothing(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "carl")
@@ -164,7 +162,7 @@ def test_what_the_list_could_not_have_sent_changes_nothing(
         assert rows.new_messages(nonsense, "k") == []
 
 
-def test_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None:
+def test_an_athlete_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl")
     say(application, "tick", "A3", value=False)
     assert groups(application)["Away (1)"] == ["A3"]
@@ -186,7 +184,9 @@ def test_who_is_away_has_no_length(filled_store: Store, sign_in: SignIn) -> None
     assert "Nobody is left for this session" in told(application)
 
 
-def test_whose_length_was_done_is_not_away(filled_store: Store, sign_in: SignIn) -> None:
+def test_an_athlete_whose_length_is_recorded_cannot_be_away(
+    filled_store: Store, sign_in: SignIn
+) -> None:
     application = sign_in(filled_store, "carl")
     save(application)
     number = int(in_force(filled_store).loc["A5", "plan_id"])
@@ -219,7 +219,7 @@ def test_a_goal_with_efforts_to_follow_changes_the_lengths(
     assert lost_at(filled_store, "jump_height", [("A2", length)], 20)["A2"][0] == lost
 
 
-def test_it_opens_on_the_next_day_for_which_something_is_saved(
+def test_it_opens_on_the_next_day_with_something_saved(
     filled_store: Store, sign_in: SignIn
 ) -> None:
     for days in (-3, 9, 4):
@@ -231,7 +231,7 @@ def test_it_opens_on_the_next_day_for_which_something_is_saved(
     assert application.date_input(key="plan_day").value == date.today() + timedelta(days=4)
 
 
-def test_without_curves_everybody_is_hollow_and_it_says_what_is_needed(
+def test_without_curves_everybody_is_hollow_and_the_page_says_what_is_needed(
     unfitted_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(unfitted_store, "carl")
@@ -286,14 +286,14 @@ def test_a_game_is_planned_saved_and_recorded(
 
 
 @pytest.mark.parametrize("starts", ["", "19:30"])
-def test_the_sheet_is_told_of_until_it_is_handed_over_and_prints_again_without_saving(
+def test_the_sheet_is_offered_until_handed_over_and_prints_again_without_saving(
     filled_store: Store, sign_in: SignIn, starts: str
 ) -> None:
     application = sign_in(filled_store, "carl")
     whistle(application, starts)
     file = save(application)
     application.run()
-    # The browser may have seen nothing of the run before.
+    # The browser may not have seen the run before.
     assert shown(application)["file"] == file
     kept = trail_length(filled_store)
     again = save(application)
@@ -301,7 +301,7 @@ def test_the_sheet_is_told_of_until_it_is_handed_over_and_prints_again_without_s
     assert trail_length(filled_store) == kept
 
 
-def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
+def test_a_press_is_not_lost_when_another_run_overtakes_it(
     filled_store: Store, sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     application = sign_in(filled_store, "carl")
@@ -310,7 +310,7 @@ def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
 
     def draw_list(*given: Any) -> None:
         if overtaken and overtaken.pop():
-            st.rerun()  # as where the browser sends what was typed while the page runs
+            st.rerun()  # as when the browser sends something typed while the page runs
         draw(*given)
 
     monkeypatch.setattr(rows, "draw_list", draw_list)
@@ -318,9 +318,7 @@ def test_a_press_is_not_lost_with_a_run_that_another_overtakes(
     assert kept_games(filled_store, date.today(), "jump_height")
 
 
-def test_waves_are_a_choice_and_come_back_as_they_were_saved(
-    filled_store: Store, sign_in: SignIn
-) -> None:
+def test_waves_can_be_chosen_and_come_back_as_saved(filled_store: Store, sign_in: SignIn) -> None:
     application = sign_in(filled_store, "carl")
     whistle(application, "19:30")
     say(application, "choice", "", "one")
@@ -350,7 +348,7 @@ def test_a_start_set_by_hand_counts_in_the_first_start(
     assert first["at"] == first["rows"][0]["at"] < before
 
 
-def test_what_a_length_set_by_hand_loses_is_the_same_in_the_row_and_in_the_numbers(
+def test_the_row_and_the_numbers_agree_on_what_a_length_set_by_hand_loses(
     shown_store: Store, sign_in: SignIn
 ) -> None:
     application = sign_in(shown_store, "carl")
@@ -368,7 +366,7 @@ def test_what_a_length_set_by_hand_loses_is_the_same_in_the_row_and_in_the_numbe
     assert abs(lost - usual) > 0.1, "twenty minutes of waiting are not a usual day"
 
 
-def test_what_is_said_of_a_game_changes_it(shown_store: Store, sign_in: SignIn) -> None:
+def test_a_game_follows_what_is_said_about_it(shown_store: Store, sign_in: SignIn) -> None:
     application = sign_in(shown_store, "carl")
     whistle(application, "19:30, 20:10")
     say(application, "tick", "A3", value=False)

@@ -35,7 +35,7 @@ def plain(text: str) -> str:
 
 
 def checked(inside: int, sessions: int, miss: float = 0.0, bands: int = 0) -> FitCheck:
-    """A check with so many sessions inside, and so many bands that miss by so much."""
+    """Return a check with `inside` sessions inside, and `bands` bands that miss by `miss` %."""
     rows = CHECK.bands.assign(observed_pct=CHECK.bands["expected_pct"])
     rows.loc[rows.index < bands, "observed_pct"] -= miss
     return replace(CHECK, sessions=sessions, sessions_inside=inside, bands=rows)
@@ -69,7 +69,7 @@ def test_verdict_follows_coverage_and_misses_that_matter(check: FitCheck, verdic
     assert verdict in how_sure_words.verdict(check, FIT)
 
 
-def test_a_miss_is_told_with_its_interval_its_count_and_whether_it_matters() -> None:
+def test_a_miss_comes_with_its_interval_its_count_and_whether_it_matters() -> None:
     told = [plain(each) for each in how_sure_words.outside_sentences(CHECK, FIT, "efforts")]
     row = CHECK.bands.iloc[8]
     assert told[0] == (
@@ -81,7 +81,7 @@ def test_a_miss_is_told_with_its_interval_its_count_and_whether_it_matters() -> 
     assert how_sure_words.outside_sentences(checked(9, 10), FIT, "efforts") == []
 
 
-def test_sessions_that_were_not_predicted_are_told() -> None:
+def test_sessions_that_were_not_predicted_are_counted() -> None:
     fewer = replace(CHECK, sessions=15)
     assert "could not be predicted" not in how_sure_words.efforts_sentence(CHECK, FIT)
     assert "2 sessions could not be predicted" in how_sure_words.efforts_sentence(fewer, FIT)
@@ -110,7 +110,7 @@ def test_typical_errors_of_tests_are_root_sums_of_squares() -> None:
     )
 
 
-def test_a_day_that_cannot_be_averaged_away_is_said_as_such() -> None:
+def test_the_page_says_when_day_noise_cannot_be_averaged_away() -> None:
     wild = replace(FIT, day_noise_pct=20.0)
     told = " ".join(noise_words.noise_sentences(CHECK, wild))
     assert "more than 50 days" in told
@@ -133,14 +133,14 @@ def test_intervals_are_drawn_before_the_points_they_belong_to() -> None:
     np.testing.assert_allclose(expected.y - expected.error_y.arrayminus, CHECK.bands["low_pct"])
 
 
-def test_a_band_outside_differs_by_shape_and_is_told_in_full_when_touched() -> None:
+def test_a_band_outside_has_another_shape_and_full_words_when_touched() -> None:
     observed = traces(how_sure_charts.bands_figure(CHECK.bands, "efforts", LIGHT))["observed"]
     assert list(observed.marker.symbol) == ["circle"] * 8 + ["diamond"] + ["circle"] * 2
     assert "after 16 to 20 efforts: 18 efforts" in observed.text[8]
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
-def test_sessions_stand_over_the_band_they_should_be_in(palette: Palette) -> None:
+def test_sessions_are_drawn_over_the_band_they_should_be_in(palette: Palette) -> None:
     figure = how_sure_charts.places_figure(CHECK.places, palette)
     assert list(figure.data[0].y) == CHECK.places["sessions"].tolist()
     band = figure.layout.shapes[0]
@@ -210,7 +210,7 @@ def test_data_that_would_change_little_are_not_asked_for() -> None:
     assert helps(width=4.0, call="long")[1].endswith("though the call is long.")
 
 
-def test_athletes_whom_data_would_help_are_listed_the_least_known_first(
+def test_athletes_who_need_data_are_listed_with_the_least_known_first(
     shown_store: Store,
 ) -> None:
     rows = data_wanted(shown_store, "jump_height")

@@ -105,10 +105,10 @@ def test_the_page_of_a_published_example_needs_no_curve(weir: Store, sign_in: Si
     assert len(page.get("plotly_chart")) == 3 and not page.exception
 
 
-def test_sessions_tell_their_noise_before_a_fit_and_the_fit_after_it(
+def test_noise_comes_from_the_sessions_before_a_fit_and_from_the_fit_after_it(
     unfitted_store: Store, fitted: Store
 ) -> None:
-    """Days and efforts of 2 % were drawn: three efforts show 2.80 sqrt(2 (4 + 4 / 3)) %."""
+    """Days and efforts were drawn with 2 %: three efforts show 2.80 sqrt(2 (4 + 4 / 3)) %."""
     add_routine_sessions(unfitted_store)
     alone = measure_reliability(unfitted_store, "jump_height")
     model = measure_reliability(fitted, "jump_height")
@@ -177,7 +177,7 @@ def test_routine_sessions_are_compared_with_each_other(
     ).split(", ")
 
 
-def test_the_pairs_on_the_page_are_those_of_the_kept_limits(kept: MeasureReliability) -> None:
+def test_the_pairs_on_the_page_match_the_limits(kept: MeasureReliability) -> None:
     for basis in ("mean", "best"):
         pairs = reliability_numbers.session_pairs(kept, basis, "cm")
         found = reliability_numbers.estimates_of(kept, basis, "cm")
@@ -261,7 +261,7 @@ def test_the_table_has_every_quantity_with_its_interval(
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
-def test_figures_draw_noise_before_what_is_to_be_seen(fitted: Store, palette: Palette) -> None:
+def test_figures_draw_noise_before_the_signal(fitted: Store, palette: Palette) -> None:
     rows = noise_and_signal(fitted, "mean")
     assert rows["name"].tolist() == [
         "effort to effort",
@@ -307,7 +307,7 @@ def test_trials_are_drawn_with_their_counts(kept: MeasureReliability) -> None:
 # The page
 
 
-def test_a_coach_reads_what_the_measure_can_bear(compared_store: Store, sign_in: SignIn) -> None:
+def test_a_coach_reads_how_far_to_trust_the_measure(compared_store: Store, sign_in: SignIn) -> None:
     page = sign_in(compared_store, "carl", "reliability")
     text = plain(told(page))
     assert "between two sessions may be noise" in text
@@ -348,10 +348,10 @@ def test_a_coach_of_a_squad_is_told_whose_numbers_they_are(
 
 
 @pytest.mark.parametrize(("athletes", "who"), [(0, "Nobody has"), (1, "One athlete has")])
-def test_too_few_routine_sessions_are_said_with_what_to_do(
+def test_with_too_few_routine_sessions_the_page_says_what_to_do(
     unfitted_store: Store, sign_in: SignIn, athletes: int, who: str
 ) -> None:
-    """Fade tests alone, and one athlete's routine sessions beside them."""
+    """With fade tests alone, and with one athlete's routine sessions as well."""
     if athletes:
         lines = artificial.routine_csv().decode().splitlines()
         content = "\n".join(line for line in lines if line.startswith(("athlete", "A1"))).encode()

@@ -1,4 +1,4 @@
-"""The smallest change worth having: what the own sessions propose, and one tap to take it."""
+"""The smallest change worth having: what the club's sessions propose, and one tap to take it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.dashboard.trust.test_reliability import plain, weir
 __all__ = ["weir"]
 
 
-def test_no_less_is_proposed_than_noise_hides() -> None:
+def test_the_proposal_is_never_below_the_noise() -> None:
     spread, noise = (3.04, 1.5, 4.0), (2.0, 1.6, 2.7)
     found = {"smallest_worthwhile_pct": spread, "typical_error_pct": noise}
     assert proposal(found) == Proposal(3.0, 1.5, 4.0, "spread")
@@ -23,7 +23,7 @@ def test_no_less_is_proposed_than_noise_hides() -> None:
     assert proposal({**found, "typical_error_pct": (0.01, 0.0, 0.1)}) is None
 
 
-def test_a_director_takes_what_the_own_sessions_propose(weir: Store, sign_in: SignIn) -> None:
+def test_a_director_takes_what_the_clubs_sessions_propose(weir: Store, sign_in: SignIn) -> None:
     [cv] = export_rows(weir, "reliability", "squat")["cv_pct"].unique().round(1)
     page = sign_in(weir, "dora", "reliability")
     text = plain(told(page))

@@ -40,7 +40,7 @@ LATER["A2"] = ("Short Two", "wing", "short", 7.0, 6)
 
 @pytest.fixture
 def planned_store(filled_store: Store) -> Store:
-    """Two fits, one by the end of each week, and four plans of which three are recorded."""
+    """Two fits, one by the end of each week, and four plans, three of them recorded."""
     with filled_store.kept_open():
         keep_artificial_fit(filled_store, LATER)
         with filled_store.writing("test", "move the fits into the weeks") as cursor:
@@ -82,7 +82,7 @@ def test_weeks_reach_from_the_first_session_to_today(shown_store: Store) -> None
     assert known_weeks(shown_store, "throw_speed", MONDAY) == [WEEK]
 
 
-def test_the_newest_fit_by_the_end_of_a_week_stands_for_it() -> None:
+def test_a_week_uses_the_newest_fit_by_its_end() -> None:
     kept = [FitMoment(one, datetime(2026, 3, day, 12, tzinfo=UTC)) for one, day in ((1, 8), (2, 9))]
     assert [newest_at_end(kept, each) for each in (WEEK, WEEK.before)] == [kept[1], kept[0]]
     assert newest_at_end(kept, WEEK.before.before) is None
@@ -107,7 +107,7 @@ def test_levels_are_compared_with_the_error_of_days_and_efforts() -> None:
     assert worse["change_pct"] == pytest.approx(100 * (1 / 1.05 - 1)) and worse["told"]
 
 
-def test_by_noise_alone_a_tenth_of_the_levels_is_told() -> None:
+def test_noise_alone_reports_a_tenth_of_the_levels() -> None:
     rng = np.random.default_rng(1)
     weeks = []
     for _ in range(2):
@@ -134,7 +134,7 @@ def test_calls_and_best_volumes_of_two_fits_are_compared(planned_store: Store) -
 
 
 def test_one_fit_cannot_be_compared(shown_store: Store) -> None:
-    # The fit is of today, and nothing came after both weeks.
+    # The only fit is from today; the later week takes it, as no session came after that week.
     report, fit = report_of(shown_store), FitMoment(1, datetime(2026, 3, 8, tzinfo=UTC))
     assert report.moments[0] is None and report.moments[1] is not None and report.calls.empty
     expected = {
@@ -174,7 +174,7 @@ def test_tests_warnings_and_data_lead_to_their_pages(filled_store: Store) -> Non
     assert {"athlete": "A5", "measure": "jump_height"} in [each.query for each in links]
 
 
-def test_nothing_is_told_before_the_first_fit(unfitted_store: Store) -> None:
+def test_there_is_no_report_before_the_first_fit(unfitted_store: Store) -> None:
     assert week_report(unfitted_store, "jump_height", MONDAY, MONDAY) is None
     with pytest.raises(BadInput, match="There are no curves of jump height yet"):
         squad_sheet(unfitted_store, "jump_height", WEEK, WEEK.before)
@@ -185,7 +185,7 @@ def read(content: bytes) -> list[str]:
     return [page.get_textpage().get_text_range().replace("\u00a0", " ") for page in pages]
 
 
-def test_the_sheet_is_the_squad_with_its_figure_and_the_week_on_its_back(
+def test_the_sheet_has_the_squad_on_the_front_and_the_week_on_the_back(
     planned_store: Store,
 ) -> None:
     content = squad_sheet(planned_store, "jump_height", WEEK, WEEK.before)
@@ -226,7 +226,7 @@ def test_a_full_week_still_fits_one_page() -> None:
     assert "Part 5" in page and "a <long> & bold sentence" in page and "Łukasz Żółć" in page
 
 
-def test_the_page_tells_the_week_and_offers_its_sheet(
+def test_the_page_shows_the_week_and_offers_its_sheet(
     planned_store: Store, sign_in: SignIn
 ) -> None:
     page = sign_in(planned_store, "dora", "week")

@@ -110,7 +110,7 @@ def damage(file: Path) -> None:
 
 
 def make_too_new(file: Path) -> None:
-    """Write the storage version that a DuckDB far in the future would."""
+    """Write the storage version of a DuckDB far in the future."""
     content = bytearray(file.read_bytes())
     content[12:20] = (999_999).to_bytes(8, "little")
     file.write_bytes(content)
@@ -163,8 +163,8 @@ def test_a_backup_that_has_changed_everywhere_is_refused(store, tmp_path):
     assert not (tmp_path / "new.duckdb").exists()
 
 
-def test_the_oldest_backup_is_restored_and_brought_up(tmp_path):
-    """Made by the first version that wrote backups; it stays as it is for ever."""
+def test_the_oldest_backup_is_restored_and_upgraded(tmp_path):
+    """The file was made by the first version that wrote backups, and must never change."""
     shutil.unpack_archive(Path(__file__).parents[1] / "data" / "backup_schema_1.zip", tmp_path)
     (folder,) = tmp_path.glob("warmcurve-*")
     restored = Store(tmp_path / "new.duckdb")

@@ -34,7 +34,7 @@ VALUES (1, 1, 40, 0, 1, 1), (2, 1, 41, 0, 1, 1);
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A backup of the first schema, whose few tables take less time, without the copy."""
+    """A backup without its copy, from the first schema: few tables, so it is quick."""
     place = tmp_path_factory.mktemp("made")
     (place / "schema").mkdir()
     shutil.copy(migrations.schema_files()[0], place / "schema")
@@ -55,7 +55,7 @@ def folder(made: Path, tmp_path: Path) -> Path:
 
 
 def refused(folder: Path) -> str:
-    """Restore, and give the sentence by which it is refused."""
+    """Try to restore a backup that must be refused, and return the message."""
     new = folder.parent / "new" / "new.duckdb"
     with pytest.raises(StoreError) as refusal:
         restore(folder, new)
@@ -131,7 +131,7 @@ def test_an_unharmed_backup_restores_from_its_rows(folder: Path) -> None:
     assert restore(folder, folder.parent / "new.duckdb").rows["effort"] == 2
 
 
-def test_no_change_of_the_description_gets_in(folder: Path) -> None:
+def test_no_changed_description_is_accepted(folder: Path) -> None:
     whole = (folder / "datapackage.json").read_text()
     assert len(AT_THE_DOOR) > 120
     for change in [*AT_THE_DOOR, *NO_DESCRIPTIONS]:
@@ -140,7 +140,7 @@ def test_no_change_of_the_description_gets_in(folder: Path) -> None:
         (folder / "datapackage.json").write_text(whole)
 
 
-def test_no_change_of_the_manifest_gets_in(folder: Path) -> None:
+def test_no_changed_manifest_is_accepted(folder: Path) -> None:
     whole = (folder / "manifest.json").read_text()
     kinds = ("made_at", "schema_version", "revision", "rows", "size_bytes", "sha256")
     changes = [
@@ -160,7 +160,7 @@ def test_no_change_of_the_manifest_gets_in(folder: Path) -> None:
     assert "manifest.json is missing" in refused(folder)
 
 
-def test_the_description_says_what_is_wrong_with_it(folder: Path) -> None:
+def test_the_message_says_what_is_wrong_with_the_description(folder: Path) -> None:
     edit(folder, "datapackage.json", put("x", "resources", 1, "rows"))
     with pytest.raises(StoreDamaged, match=r"does not describe a backup: see resources 1 rows\."):
         read_package(folder)
@@ -238,10 +238,8 @@ def _flipped(file: Path) -> None:
     ],
     ids=range(16),
 )
-def test_a_parquet_file_that_was_harmed_is_refused(
-    folder: Path, harm: Callable[[Path], object]
-) -> None:
-    """The hash was changed with it, as somebody would who means harm."""
+def test_a_damaged_parquet_file_is_refused(folder: Path, harm: Callable[[Path], object]) -> None:
+    """The hash is changed to match, as an attacker would do."""
     file = folder / "data" / "effort.parquet"
     harm(file)
     sha256 = hashlib.sha256(file.read_bytes()).hexdigest()
@@ -252,7 +250,7 @@ def test_a_parquet_file_that_was_harmed_is_refused(
 
 
 def test_rows_are_read_from_the_folder_that_was_named(made: Path, tmp_path: Path) -> None:
-    """A path may hold what stands for other names, or looks like a column and its value."""
+    """A path may contain wildcards, or look like a column with its value."""
     shutil.copytree(made, tmp_path / "sea" / "backup")
     (tmp_path / "sea" / "backup" / "data" / "athlete.parquet").unlink()
     for name in ("se[a]", "season=3", "s*"):
@@ -260,7 +258,7 @@ def test_rows_are_read_from_the_folder_that_was_named(made: Path, tmp_path: Path
         assert restore(folder, tmp_path / name / "new.duckdb").rows["athlete"] == 2
 
 
-def test_a_copy_that_is_no_store_is_refused(folder: Path) -> None:
+def test_a_copy_that_is_not_a_store_is_refused(folder: Path) -> None:
     copy = folder / "warmcurve.duckdb"
     shutil.rmtree(folder / "data")
     for statements in ("", 'CREATE TABLE "a""b" (x INTEGER)', "CREATE TABLE audit (x INTEGER)"):

@@ -63,7 +63,7 @@ def file(tmp_path: Path) -> Path:
     return tmp_path / "warmcurve-20260301T090000.000000Z.tar.age"
 
 
-def test_an_encrypted_file_is_what_the_age_format_describes(
+def test_an_encrypted_file_follows_the_age_format(
     file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(age, "encrypt", AS_SHIPPED)
@@ -75,7 +75,7 @@ def test_an_encrypted_file_is_what_the_age_format_describes(
     assert decrypt(file, PASSPHRASE) == b"rows of a club"
 
 
-def test_no_change_of_an_encrypted_file_passes(file: Path) -> None:
+def test_a_changed_encrypted_file_is_never_opened(file: Path) -> None:
     whole = encrypt(bytes(200_000), PASSPHRASE)
     chunk = (1 << 16) + 16
     swapped = whole[: -2 * chunk] + whole[-chunk:] + whole[-2 * chunk : -chunk]
@@ -87,14 +87,14 @@ def test_no_change_of_an_encrypted_file_passes(file: Path) -> None:
 
 
 @pytest.mark.parametrize("content", [b"", b"rows", b"age-encryption.org/v1\n-> X25519 abc\n"])
-def test_what_no_passphrase_opens_is_no_encrypted_backup(file: Path, content: bytes) -> None:
+def test_a_file_that_is_not_an_encrypted_backup_is_refused(file: Path, content: bytes) -> None:
     file.write_bytes(content)
     with pytest.raises(StoreDamaged, match="is not an encrypted backup. Name another one"):
         decrypt(file, PASSPHRASE)
 
 
 @pytest.mark.parametrize("size", [0, 1, 1 << 20, (1 << 21) + 1])
-def test_a_file_of_the_first_versions_opens_and_no_change_passes(file: Path, size: int) -> None:
+def test_a_file_of_the_first_versions_opens_unless_it_was_changed(file: Path, size: int) -> None:
     content = bytes(range(256)) * (size // 256) + bytes(size % 256)
     whole = sealed_as_before(content, PASSPHRASE)
     file.write_bytes(whole)

@@ -88,7 +88,7 @@ def test_an_offset_is_kept_beside_the_wall_time(store):
         ({"facts": {"mood": 3}}, "no session fact mood. The facts are general_minutes"),
     ],
 )
-def test_what_cannot_be_stored_is_said_and_nothing_is(store, change, sentence):
+def test_a_session_that_cannot_be_stored_says_why_and_stores_nothing(store, change, sentence):
     before = dump(store)
     with pytest.raises(BadInput, match=sentence) as caught:
         add_session(store, replace(ENTRY, **change), "coach")
@@ -106,7 +106,7 @@ def test_a_stored_effort_is_not_overwritten(store):
     assert dump(store) == before
 
 
-def test_a_correction_keeps_what_stood_before(store):
+def test_a_correction_keeps_the_old_value(store):
     add_session(store, ENTRY, "coach")
     number = int(efforts(store, "jump_height")["effort_id"].iloc[0])
     correct_effort(store, number, 42.0, "typed wrongly", "coach")

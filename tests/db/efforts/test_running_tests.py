@@ -84,7 +84,7 @@ def test_the_same_effort_from_two_devices_is_stored_once(store, live_test_id, fi
     assert values_of(store, live_test_id) == [41.5]
 
 
-def test_many_devices_at_once_double_nothing(store, live_test_id, first):
+def test_many_devices_at_once_store_nothing_twice(store, live_test_id, first):
     def type_in(device: int) -> int:
         stored = 0
         for effort in range(1, 6):
@@ -97,7 +97,7 @@ def test_many_devices_at_once_double_nothing(store, live_test_id, first):
     assert check(store) == []
 
 
-def test_a_repeat_of_what_was_corrected_since_is_still_known(store, live_test_id, first):
+def test_an_effort_sent_again_after_its_correction_is_still_known(store, live_test_id, first):
     add_effort(store, first, 1, 14.5, 0, "carl")
     effort_id = int(efforts_in(store, live_test_id)["effort_id"].iloc[0])
     correct_effort(store, effort_id, 41.5, "typed wrongly", "carl")
@@ -110,7 +110,7 @@ def effort_ids(store, live_test_id):
     return efforts_in(store, live_test_id)["effort_id"].tolist()
 
 
-def test_an_effort_that_is_undone_is_kept_apart(store, live_test_id, first):
+def test_an_undone_effort_is_kept_apart(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 4.15e1 + 1, 1, "carl")
     before, slip = newer_data(store, "jump_height"), effort_ids(store, live_test_id)[1]
@@ -124,7 +124,7 @@ def test_an_effort_that_is_undone_is_kept_apart(store, live_test_id, first):
     assert check(store) == []
 
 
-def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, live_test_id, first):
+def test_only_the_last_effort_can_be_undone_and_only_if_unchanged(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     add_effort(store, first, 2, 42.5, 1, "carl")
     one, two = effort_ids(store, live_test_id)
@@ -136,10 +136,10 @@ def test_only_the_last_effort_is_undone_and_not_a_changed_one(store, live_test_i
     assert values_of(store, live_test_id) == [41.5, 42.5]
 
 
-def test_what_was_taken_back_on_one_device_is_not_taken_back_again_on_another(
+def test_an_effort_taken_back_on_one_device_is_not_taken_back_on_another(
     store, live_test_id, first
 ):
-    """Neither it, nor what was entered in its place meanwhile."""
+    """Nor is the effort that was entered in its place meanwhile."""
     add_effort(store, first, 1, 93.6, 0, "carl")
     (slip,) = effort_ids(store, live_test_id)
     undo_effort(store, first, slip, "carl")
@@ -151,7 +151,7 @@ def test_what_was_taken_back_on_one_device_is_not_taken_back_again_on_another(
     assert values_of(store, live_test_id) == [39.6]
 
 
-def test_the_last_entry_of_a_live_test_is_known_whoever_made_it(store, live_test_id, first):
+def test_the_last_entry_of_a_live_test_is_found_among_all_its_athletes(store, live_test_id, first):
     second = int(parts_in(store, live_test_id)["session_id"].iloc[1])
     assert last_entry(store, live_test_id) is None
     add_effort(store, first, 1, 41.5, 0, "carl")
@@ -179,7 +179,7 @@ def test_an_ended_test_takes_nothing_more(store, live_test_id, first):
 
 
 def entered_at(store, session_id, seconds):
-    """Let the efforts of a test have been entered at these seconds after noon, in order."""
+    """Set when the efforts of a test were entered: these seconds after noon, in order."""
     with store.writing("carl", "set the clock") as cursor:
         found = cursor.execute(
             "SELECT revision FROM audit WHERE action = 'add effort' AND detail LIKE ? "
@@ -199,7 +199,7 @@ def rest_between(store, session_id):
     return row["effort_rest_seconds"]
 
 
-def test_the_rest_between_efforts_is_kept_as_it_was_done(store, live_test_id, first):
+def test_the_rest_actually_taken_between_efforts_is_saved(store, live_test_id, first):
     for effort in (1, 2, 3, 4):
         add_effort(store, first, effort, 40.0 + effort, effort - 1, "carl")
     add_effort(store, first, 2, 42.0, 1, "carl")
@@ -213,9 +213,7 @@ def test_the_rest_between_efforts_is_kept_as_it_was_done(store, live_test_id, fi
     assert check(store) == []
 
 
-def test_an_effort_in_the_place_of_one_taken_back_was_made_when_it_was_entered(
-    store, live_test_id, first
-):
+def test_an_effort_entered_in_place_of_another_keeps_its_own_time(store, live_test_id, first):
     add_effort(store, first, 1, 40.0, 0, "carl")
     add_effort(store, first, 2, 41.0, 1, "carl")
     entered_at(store, first, [0, 20])
@@ -229,7 +227,7 @@ def test_an_effort_in_the_place_of_one_taken_back_was_made_when_it_was_entered(
 
 
 @pytest.mark.parametrize("seconds", [[0], [0, 3601]])
-def test_no_rest_is_kept_where_there_is_none_or_a_break(store, first, seconds):
+def test_no_rest_is_saved_for_a_single_effort_or_after_a_break(store, first, seconds):
     for effort in range(1, 1 + len(seconds)):
         add_effort(store, first, effort, 40.0, effort - 1, "carl")
     entered_at(store, first, seconds)
@@ -237,7 +235,7 @@ def test_no_rest_is_kept_where_there_is_none_or_a_break(store, first, seconds):
     assert pd.isna(rest_between(store, first))
 
 
-def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, live_test_id, first):
+def test_taking_back_the_effort_that_met_the_stop_rule_reopens_the_test(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, BY_THE_RULE, "carl")
     undo_effort(store, first, effort_ids(store, live_test_id)[0], "carl")
@@ -246,7 +244,7 @@ def test_taking_back_what_the_stop_rule_ended_opens_the_test_again(store, live_t
     assert check(store) == []
 
 
-def test_a_test_is_not_opened_again_beside_a_newer_one(store, live_test_id, first):
+def test_a_test_is_not_reopened_once_there_is_a_newer_one(store, live_test_id, first):
     add_effort(store, first, 1, 41.5, 0, "carl")
     end_test(store, first, BY_THE_RULE, "carl")
     later = replace(LIVE_TEST, started_at=datetime(2026, 3, 1, 13), tests=LIVE_TEST.tests[:1])
@@ -257,7 +255,7 @@ def test_a_test_is_not_opened_again_beside_a_newer_one(store, live_test_id, firs
 
 
 @pytest.mark.parametrize("pain", [True, None, "no"])
-def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
+def test_nobody_is_tested_with_pain_or_without_an_answer_about_it(store, pain):
     new = replace(LIVE_TEST, tests=(LIVE_TEST.tests[0], NewTest("A2", {"pain": pain})))
     with pytest.raises(BadInput, match="of A2 that was not confirmed.* see the medical staff"):
         begin_live_test(store, new, "carl")
@@ -280,7 +278,7 @@ def test_nobody_with_pain_or_of_whom_it_was_not_said_is_tested(store, pain):
         ({"tests": (NewTest("A1", {"pain": False, "mood": 3}),)}, "no session fact mood"),
     ],
 )
-def test_what_cannot_begin_says_why(store, change, why):
+def test_a_test_that_cannot_begin_says_why(store, change, why):
     with pytest.raises(BadInput, match=why):
         begin_live_test(store, replace(LIVE_TEST, **change), "carl")
     assert open_tests(store).empty
@@ -299,7 +297,7 @@ def test_a_value_outside_the_limits_is_refused(store, first):
         add_effort(store, first, 1, 400.0, 0, "carl")
 
 
-def test_earlier_methods_are_told(store, live_test_id, first):
+def test_earlier_methods_are_listed(store, live_test_id, first):
     assert earlier_methods(store, "A1", "jump_height").empty, "nothing was measured yet"
     add_effort(store, first, 1, 41.5, 0, "carl")
     (row,) = earlier_methods(store, "A1", "jump_height").to_dict("records")
@@ -307,7 +305,7 @@ def test_earlier_methods_are_told(store, live_test_id, first):
     assert earlier_methods(store, "A1", "jump_height", besides=first).empty
 
 
-def test_a_coach_of_some_squads_has_their_tests_only(store, live_test_id, first):
+def test_a_coach_of_some_squads_sees_only_their_tests(store, live_test_id, first):
     save_athletes(store, pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["One", "Two"]}), "t")
     seen = in_sight(store, sight_of(Person("yara", "Yara", "coach", squads=("Two",))))
     second = int(parts_in(store, live_test_id)["session_id"].iloc[1])

@@ -1,4 +1,4 @@
-"""Plants faults in a store whose constraints were taken away, as a damaged file could hold."""
+"""Plant the faults of a damaged file in a store without constraints, and check it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from tests.db.fits.test_results import keep
 from tests.db.plans.test_games import GAME
 from tests.db.plans.test_plans import PLAN
 
-# The first row adds to a session of an earlier import and states a fact of it.
+# The first row adds an effort and a fact (the note) to a session of an earlier import.
 TAKEN_BACK = [
     "A1,2026-03-01T09:00,jump_height,3,42,2,windy",
     "A2,2026-03-05T09:00,jump_height,1,42,0,calm",
@@ -41,7 +41,7 @@ TAKEN_BACK = [
 
 @pytest.fixture(scope="module")
 def sound(made_once, tmp_path_factory) -> Store:
-    """A store with rows in every table but one."""
+    """A store with rows in every table."""
     path = tmp_path_factory.mktemp("sound") / "store.duckdb"
     shutil.copyfile(made_once, path)
     store = Store(path)
@@ -171,14 +171,14 @@ def broken_by(store: Store, statement: str) -> list[str]:
         return check(store)
 
 
-def test_a_sound_store_has_no_problems_and_rows_to_have_them_with(sound, unguarded):
+def test_a_sound_store_has_rows_in_every_table_and_no_problems(sound, unguarded):
     assert [name for name, rows in dump(sound).items() if not rows] == []
     assert check(sound) == []
     assert check(unguarded) == []
 
 
 def test_rows_without_parents_are_found(unguarded):
-    # Each column names a row by a key of its own, so that none is a parent of another.
+    # Every column gets a different key: with a shared one, a row could be another's parent.
     lost = {(table, column): 900 + place for place, (table, column, *_) in enumerate(PARENTS)}
     with unguarded.writing("tester", "break") as cursor:
         for (table, column), key in lost.items():
@@ -189,7 +189,7 @@ def test_rows_without_parents_are_found(unguarded):
         assert f"{table} refers to 1 rows of {parent} that do not exist: {key}." in problems, column
 
 
-# What breaks a rule, in the order of the rules.
+# One statement that breaks each rule, in the order of `RULES`.
 BREAKS = [
     "UPDATE effort SET value = 'nan'::DOUBLE WHERE effort = 2",
     "UPDATE effort SET volume = -1",
@@ -213,14 +213,14 @@ BREAKS = [
 
 
 @pytest.mark.parametrize(("rule", "statement"), list(zip(RULES, BREAKS, strict=True)))
-def test_what_breaks_a_rule_is_found(unguarded, rule, statement):
+def test_every_broken_rule_is_found(unguarded, rule, statement):
     words = rule[0].removeprefix("{} ")
     (problem,) = [found for found in broken_by(unguarded, statement) if words in found]
     assert problem[0] in "123456789"
 
 
 def test_a_damaged_block_is_found(sound, unguarded):
-    # Text that no rule reads, enough to fill blocks of its own.
+    # Text that no rule reads, and enough of it to fill whole blocks.
     size = unguarded.path.stat().st_size
     keys = [hashlib.sha512(str(number).encode()).hexdigest() for number in range(5000)]
     with unguarded.writing("tester", "fill") as cursor:

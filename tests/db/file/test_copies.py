@@ -46,7 +46,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize(("work", "step"), STEPS, ids=lambda text: text.rpartition(".")[2])
-def test_what_a_kill_leaves_is_private_and_goes_the_next_time(
+def test_leftovers_of_a_kill_are_private_and_removed_next_time(
     closed_store: Store, folder: Path, work: str, step: str
 ) -> None:
     if work == "bringing up":
@@ -71,9 +71,7 @@ def _later_schema(folder: Path) -> None:
     (folder / f"{later:04d}_badges.sql").write_text("CREATE TABLE badge (name VARCHAR)")
 
 
-def test_files_of_a_copy_are_for_their_owner_from_the_first_byte(
-    closed_store: Store, folder: Path
-) -> None:
+def test_files_of_a_copy_are_private_from_the_first_byte(closed_store: Store, folder: Path) -> None:
     kills.killed("backup", "after db.backup.data_package._resource", closed_store.path, folder)
     (part,) = leftovers(closed_store)
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in part.rglob("*")}
@@ -110,7 +108,7 @@ def test_the_next_backup_removes_what_another_left_elsewhere(
     assert finished_copies(closed_store) == [made]
 
 
-def test_what_another_process_still_writes_stays(closed_store: Store, folder: Path) -> None:
+def test_a_copy_that_another_process_is_writing_stays(closed_store: Store, folder: Path) -> None:
     step = "after db.backup.copying.write_package"
     with kills.stopped("backup", step, closed_store.path, folder):
         remove_leftovers(closed_store)
@@ -122,7 +120,7 @@ def test_what_another_process_still_writes_stays(closed_store: Store, folder: Pa
     assert unfinished_copies(closed_store) == []
 
 
-def test_what_this_process_writes_stays(closed_store: Store) -> None:
+def test_a_copy_that_this_process_is_writing_stays(closed_store: Store) -> None:
     with unfinished(closed_store.path.parent) as part:
         remove_leftovers(closed_store)
         with unfinished(closed_store.path.parent) as other:
@@ -131,9 +129,7 @@ def test_what_this_process_writes_stays(closed_store: Store) -> None:
     assert unfinished_copies(closed_store) == []
 
 
-def test_an_old_backup_is_out_of_sight_before_it_is_half_removed(
-    closed_store: Store, folder: Path
-) -> None:
+def test_a_half_removed_old_backup_is_not_listed(closed_store: Store, folder: Path) -> None:
     backup(closed_store, folder)
     kills.killed("keeping the newest", "before shutil.rmtree", closed_store.path, folder)
     assert backups_in(folder) == [] and len(leftovers(closed_store)) == 1
@@ -159,7 +155,7 @@ def test_a_killed_export_leaves_nothing_for_long(closed_store: Store, folder: Pa
     assert os.listdir(folder) == ["athletes.csv"]
 
 
-def test_what_is_not_the_programs_own_is_never_removed(closed_store: Store, tmp_path: Path) -> None:
+def test_files_of_others_are_never_removed(closed_store: Store, tmp_path: Path) -> None:
     place = closed_store.path.parent
     with_notes, aside = place / f"{PREFIX}abcd1234", tmp_path / "elsewhere"
     with_notes.mkdir()
@@ -177,7 +173,7 @@ def test_what_is_not_the_programs_own_is_never_removed(closed_store: Store, tmp_
     assert leftovers(closed_store) == [with_notes]
 
 
-def test_what_earlier_versions_and_the_database_left_goes_too(closed_store: Store) -> None:
+def test_leftovers_of_earlier_versions_and_the_database_go_too(closed_store: Store) -> None:
     path = closed_store.path
     left = [
         path.with_name(f".{path.name}.rewritten"),
@@ -193,14 +189,14 @@ def test_what_earlier_versions_and_the_database_left_goes_too(closed_store: Stor
     assert os.listdir(path.parent) == ["store.duckdb"]
 
 
-def test_what_cannot_be_removed_is_listed_and_stops_nothing() -> None:
-    """In a folder that other users can enter, unlike those of pytest."""
+def test_a_leftover_that_cannot_be_removed_is_listed() -> None:
+    """Use a folder that other users can enter, unlike those of pytest."""
     with TemporaryDirectory() as folder:
         part = Path(folder) / f"{PREFIX}abcd1234"
         part.mkdir(mode=0o700)
         (part / "store.duckdb").write_text("rows of athletes")
         root = os.geteuid() == 0
-        if root:  # to whom nothing is read-only
+        if root:  # nothing is read-only to root
             for path in (part, part / "store.duckdb"):
                 os.chown(path, NOBODY, NOBODY)
         os.chmod(folder, 0o555)

@@ -1,4 +1,4 @@
-"""A store whose process is killed, whose disk is full, or that may not be written."""
+"""A store whose process is killed, whose disk is full, or that is read-only."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def run(script: str, *words: object) -> str:
     return done.stdout.strip()
 
 
-def test_a_full_disk_is_said_and_the_store_stays_as_it_was(closed_store):
+def test_a_full_disk_is_reported_and_the_store_stays_as_it_was(closed_store):
     before = dump(closed_store)
     said = run(FULL, closed_store.path, "", 200_000)
     assert f"The store {closed_store.path} could not be written" in said
@@ -88,7 +88,7 @@ def test_a_full_disk_is_said_and_the_store_stays_as_it_was(closed_store):
     assert run("", closed_store.path, "") == "stored"
 
 
-def test_a_backup_to_a_full_disk_is_said_and_leaves_nothing(closed_store, tmp_path):
+def test_a_backup_to_a_full_disk_says_so_and_leaves_nothing(closed_store, tmp_path):
     before = dump(closed_store)
     said = run(FULL, closed_store.path, tmp_path / "backups", 1_000_000)
     assert f"The backup could not be written to {tmp_path / 'backups'}" in said
@@ -108,7 +108,7 @@ def anybodys_folder() -> Iterator[Path]:
 
 
 @pytest.mark.parametrize("file_too", [False, True], ids=["folder", "folder and file"])
-def test_a_read_only_folder_is_said_and_the_store_stays_as_it_was(
+def test_a_read_only_folder_is_reported_and_the_store_stays_as_it_was(
     closed_store, anybodys_folder, file_too
 ):
     store = Store(anybodys_folder / "store.duckdb")
@@ -124,7 +124,7 @@ def test_a_read_only_folder_is_said_and_the_store_stays_as_it_was(
     assert check(store) == []
 
 
-def test_a_backup_to_a_read_only_folder_is_said(closed_store, anybodys_folder):
+def test_a_backup_to_a_read_only_folder_says_so(closed_store, anybodys_folder):
     store = Store(anybodys_folder / "stores" / "store.duckdb")
     store.path.parent.mkdir(mode=0o777)
     store.path.parent.chmod(0o777)
@@ -135,8 +135,8 @@ def test_a_backup_to_a_read_only_folder_is_said(closed_store, anybodys_folder):
     assert "The backup could not be written to" in said and "Permission denied" in said
 
 
-def test_a_schema_that_was_committed_and_not_yet_written_out_is_replayed(tmp_path):
-    """The log of a change of schema names functions that DuckDB does not have on starting."""
+def test_a_schema_change_that_is_only_in_the_log_is_replayed(tmp_path):
+    """The log of a schema change names functions that DuckDB lacks when it starts."""
     crash._prepare(tmp_path)
     script = (
         "import os, signal, sys, duckdb\nfrom db.file import migrations\n"

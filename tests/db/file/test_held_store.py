@@ -1,4 +1,4 @@
-"""A store that is served: whatever else gets into its place is refused."""
+"""While a store is served, any other file in its place is refused."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from db.roster.athletes import list_athletes, save_athletes
 
 @pytest.fixture
 def held(tmp_path: Path) -> Store:
-    """A store with an account and two athletes that this process has taken for the only one."""
+    """A store with an account and two athletes, which this process holds."""
     store = Store(tmp_path / "served" / "store.duckdb")
     store.create()
     add_person(store, Person("dora", "Dora", "director"), "a hash", "test")
@@ -34,7 +34,7 @@ def held(tmp_path: Path) -> Store:
 
 
 def put(file: Path, store: Store) -> None:
-    """Put another file in the place of a store, as a move on the disk does."""
+    """Put a copy of another file in the place of a store, as a move on the disk does."""
     shutil.copy(file, f"{store.path}.new")
     os.replace(f"{store.path}.new", store.path)
 
@@ -87,7 +87,7 @@ def test_another_store_in_its_place_is_refused_until_the_right_one_is_back(
     assert list_athletes(held)["athlete"].tolist() == ["A1", "A2"]
 
 
-def test_a_file_that_is_gone_is_said_and_none_is_made_instead(held: Store, tmp_path: Path) -> None:
+def test_a_missing_file_is_reported_and_none_is_made_instead(held: Store, tmp_path: Path) -> None:
     away = held.path.rename(tmp_path / "away.duckdb")
     for use in (held.revision, lambda: list_athletes(held), held.create):
         with pytest.raises(StoreReplaced, match="is gone, and no new one was made"):
@@ -97,7 +97,7 @@ def test_a_file_that_is_gone_is_said_and_none_is_made_instead(held: Store, tmp_p
     assert len(list_athletes(held)) == 2
 
 
-def test_an_older_copy_is_refused_and_so_is_one_with_a_history_of_its_own(
+def test_an_older_copy_and_a_copy_with_its_own_history_are_refused(
     held: Store, tmp_path: Path
 ) -> None:
     copy = Path(shutil.copy(held.path, tmp_path / "copy.duckdb"))
@@ -122,7 +122,7 @@ def test_a_store_whose_accounts_are_gone_is_refused(held: Store) -> None:
         held.revision()
 
 
-def test_a_backup_restored_in_its_place_is_served_after_a_new_start(
+def test_a_backup_restored_in_its_place_is_served_after_a_restart(
     held: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = backup(held, tmp_path / "backups").folder
@@ -137,10 +137,10 @@ def test_a_backup_restored_in_its_place_is_served_after_a_new_start(
     assert len(list_athletes(again)) == 2
 
 
-def test_what_others_do_to_the_store_goes_on_as_ever(
+def test_other_processes_may_go_on_changing_the_store(
     held: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An import, an erasure and a retention by other processes: more history, or a new file."""
+    """A setting, an erasure and a retention by other processes: more history, or a new file."""
     other = connection.SharedFile(held.path)
     own, held._file = held._file, other
     set_setting(held, "club_name", "Ours", "another process")
@@ -154,7 +154,7 @@ def test_what_others_do_to_the_store_goes_on_as_ever(
 
 
 @pytest.mark.parametrize("gone", [True, False])
-def test_what_is_written_to_a_file_that_lost_its_place_is_not_taken_for_stored(
+def test_a_write_fails_if_the_file_is_removed_or_replaced_meanwhile(
     held: Store, tmp_path: Path, gone: bool
 ) -> None:
     other = fresh(tmp_path)
@@ -164,7 +164,7 @@ def test_what_is_written_to_a_file_that_lost_its_place_is_not_taken_for_stored(
             held.path.unlink() if gone else put(other, held)
 
 
-def test_a_file_that_lost_its_place_is_not_read_on(held: Store, tmp_path: Path) -> None:
+def test_a_file_that_was_replaced_is_not_read_any_more(held: Store, tmp_path: Path) -> None:
     other = fresh(tmp_path)
     with held.kept_open():
         assert len(list_athletes(held)) == 2

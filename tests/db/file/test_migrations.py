@@ -33,7 +33,7 @@ def store(closed_store):
 
 @pytest.fixture
 def later_schema(tmp_path, monkeypatch) -> Path:
-    """A folder of schema files with one more, as the next version of the program has."""
+    """A folder of schema files with one more, as in the next version of the program."""
     folder = tmp_path / "schema"
     shutil.copytree(migrations.SCHEMA_FOLDER, folder)
     (folder / f"{LATER:04d}_nickname.sql").write_text(
@@ -150,7 +150,7 @@ def test_schema_files_with_a_gap_are_refused(store, later_schema):
         store.revision()
 
 
-def test_a_store_whose_making_was_cut_off_is_finished(tmp_path):
+def test_a_half_made_store_is_finished(tmp_path):
     path = tmp_path / "store.duckdb"
     duckdb.connect(path).close()
     store = Store(path)
@@ -158,7 +158,7 @@ def test_a_store_whose_making_was_cut_off_is_finished(tmp_path):
     assert versions_of(store) == list(range(1, NOW + 1))
 
 
-def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path):
+def test_a_fit_saved_before_fits_were_checked_still_opens(tmp_path):
     shutil.unpack_archive(Path(__file__).parents[1] / "data" / "backup_schema_1.zip", tmp_path)
     (older,) = tmp_path.glob("warmcurve-*")
     store = Store(tmp_path / "older.duckdb")
@@ -170,8 +170,8 @@ def test_a_fit_kept_before_fits_were_checked_still_opens(tmp_path):
     assert check(store) == []
 
 
-def test_sessions_with_all_that_refers_to_them_outlive_being_made_anew(tmp_path):
-    """The schema in which the offset from UTC tells sessions apart makes four tables anew."""
+def test_sessions_and_their_rows_survive_the_rebuilding_of_their_tables(tmp_path):
+    """The schema that tells sessions apart by their offset from UTC rebuilds four tables."""
     path = tmp_path / "older.duckdb"
     with duckdb.connect(path) as older:
         migrations.build(older, 22)
@@ -199,14 +199,14 @@ def test_sessions_with_all_that_refers_to_them_outlive_being_made_anew(tmp_path)
     assert check(store) == []
 
 
-def test_a_first_game_that_a_second_one_had_replaced_holds_again(tmp_path):
-    """Before version 30 the plan of a day's second game took the place of the first one's."""
+def test_a_first_game_that_a_second_one_replaced_comes_back(tmp_path):
+    """Before schema 30, the plan of a day's second game replaced that of the first."""
     path = tmp_path / "older.duckdb"
     with duckdb.connect(path) as older:
         migrations.build(older, 29)
         older.execute(
             "INSERT INTO athlete (athlete, name) VALUES ('A1', 'One'), ('A2', 'Two');"
-            # A2's choice said the same for both games, so that it was one.
+            # A2's choice was the same for both games, so there is only one row.
             "INSERT INTO plan (day, athlete, measure, goal, efforts_to_follow, chosen_volume,"
             " done_volume, person) VALUES ('2026-03-01', 'A1', 'jump_height', 'best', 1, 12, 11,"
             " 'carl'), ('2026-03-01', 'A2', 'jump_height', 'best', 1, 9, 8, 'carl'),"

@@ -1,4 +1,4 @@
-"""An engine serves its own file, again and again, and nothing else."""
+"""An engine opens its own file again and again, and reaches no other."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from db.file.opening import MOST_IDLE, OpenFile
 
 @pytest.fixture
 def started(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
-    """The files for which an engine is started, in turn."""
+    """The files for which engines were started, in order."""
     seen, start = list[Path](), opening._started
 
     def noting(path: Path, external_access: bool) -> duckdb.DuckDBPyConnection:
@@ -25,7 +25,7 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
 
 
 def use(path: Path, unharmed: bool = True) -> int:
-    """Open a file, write to it, and close it; return how often that was done."""
+    """Open a file, add a row and close it; return how many rows it has now."""
     file = OpenFile(path, external_access=False)
     file.main.execute("CREATE TABLE IF NOT EXISTS visit AS SELECT 1 LIMIT 0")
     file.main.execute("INSERT INTO visit VALUES (1)")
@@ -34,7 +34,7 @@ def use(path: Path, unharmed: bool = True) -> int:
     return int(row[0]) if row else 0
 
 
-def test_an_engine_opens_its_file_again_until_an_error_may_have_spoilt_it(
+def test_an_engine_opens_its_file_again_unless_an_error_may_have_spoilt_it(
     tmp_path: Path, started: list[Path]
 ) -> None:
     path = tmp_path / "it's a club.duckdb"
@@ -45,7 +45,7 @@ def test_an_engine_opens_its_file_again_until_an_error_may_have_spoilt_it(
     assert [one.name for one in tmp_path.iterdir()] == [path.name], "nothing is left beside it"
 
 
-def test_few_engines_wait_and_the_one_that_waited_longest_goes(
+def test_few_engines_stay_idle_and_the_longest_idle_one_goes(
     tmp_path: Path, started: list[Path]
 ) -> None:
     paths = [tmp_path / f"{number}.duckdb" for number in range(MOST_IDLE + 1)]

@@ -1,4 +1,4 @@
-"""A store that is written anew: as a whole or not at all, also beside other processes."""
+"""A store is rewritten completely or not at all, even beside other processes."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def test_a_failure_changes_nothing(
     assert [path.name for path in closed_store.path.parent.iterdir()] == ["store.duckdb"]
 
 
-def test_a_row_that_would_be_lost_stops_it(
+def test_a_row_that_would_be_lost_stops_the_rewrite(
     closed_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     numbers = iter(range(1000))
@@ -58,10 +58,10 @@ def test_a_row_that_would_be_lost_stops_it(
 
 
 @pytest.mark.parametrize("emptied", [False, True])
-def test_a_file_that_loses_its_place_while_it_is_opened_is_looked_for_again(
+def test_a_file_replaced_while_it_is_opened_is_opened_again(
     closed_store: Store, monkeypatch: pytest.MonkeyPatch, emptied: bool
 ) -> None:
-    """Also where the file in its place has the number of the one before, or it cannot be read."""
+    """Even where the file in its place cannot be read, or has the first one's inode number."""
     path = closed_store.path
     before, between = path.with_name("before"), path.with_name("between")
     os.link(path, before)
@@ -83,7 +83,7 @@ def test_a_file_that_loses_its_place_while_it_is_opened_is_looked_for_again(
     assert get_setting(closed_store, "seen") == "1"
 
 
-def test_the_old_file_is_left_empty_to_whoever_waits_for_it(closed_store: Store) -> None:
+def test_the_old_file_is_left_empty_for_processes_that_wait_for_it(closed_store: Store) -> None:
     with closed_store.path.open("rb") as old:
         rewrite(closed_store, "dora", lambda root: NOTHING)
         assert os.fstat(old.fileno()).st_size == 0

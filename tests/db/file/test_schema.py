@@ -23,7 +23,7 @@ def test_every_table_and_column_and_view_has_a_comment(store):
     assert [name for name, comment in tables + columns + views if not comment] == []
 
 
-def test_every_table_has_a_primary_key_but_efforts_are_unique_too(store):
+def test_every_table_has_a_primary_key_and_three_have_another_key(store):
     with store.reading() as cursor:
         keyless = cursor.execute(
             "SELECT table_name FROM duckdb_tables() WHERE NOT has_primary_key"
@@ -49,7 +49,7 @@ def test_the_built_in_measures(store):
     assert all(measure.standard_volume is None for measure in found.values())
 
 
-# A column, and what it must not hold.
+# A table, a column, and a value that it must refuse.
 REFUSED = [
     ("effort", "value", "'nan'::DOUBLE"),
     ("effort", "value", "'infinity'::DOUBLE"),
@@ -73,7 +73,7 @@ REFUSED = [
 ]
 
 
-def test_tables_refuse_what_must_not_be_there(store, bring):
+def test_tables_refuse_bad_values(store, bring):
     bring("A1,2026-03-01T09:00,jump_height,1,40,0")
     before = dump(store)
     for table, column, value in REFUSED:

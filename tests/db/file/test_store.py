@@ -61,7 +61,7 @@ def test_creating_again_changes_nothing(store):
     assert get_setting(store, "club_name") == "Ours"
 
 
-def test_a_store_that_is_not_there_is_not_made_by_reading(tmp_path):
+def test_reading_a_missing_store_does_not_make_it(tmp_path):
     store = Store(tmp_path / "none.duckdb")
     for work in (store.revision, lambda: get_setting(store, "club_name")):
         with pytest.raises(StoreMissing, match=r"no store at .*none\.duckdb"):
@@ -107,7 +107,7 @@ def test_a_constraint_that_fails_leaves_nothing(store):
     assert dump(store) == before
 
 
-def test_an_error_passed_over_inside_a_write_is_not_taken_for_success(store):
+def test_a_write_fails_even_if_an_error_inside_it_was_suppressed(store):
     before = dump(store)
     with pytest.raises(StoreError, match="so nothing was saved"):
         with store.writing("coach", "pass over") as cursor:
@@ -150,7 +150,7 @@ def test_the_file_is_free_after_each_unit_of_work(store):
 
 @pytest.fixture
 def openings(monkeypatch):
-    """The paths that are opened, in turn."""
+    """The paths that were opened, in order."""
     seen, connect = [], connection.connect
 
     def opened(path, *how):
@@ -183,7 +183,7 @@ def test_a_store_that_two_keep_open_is_free_after_the_last(store, openings, monk
         pass
 
 
-def test_a_store_kept_open_is_opened_anew_after_an_error(store, openings, monkeypatch):
+def test_a_store_kept_open_is_opened_again_after_an_error(store, openings, monkeypatch):
     monkeypatch.setattr(connection, "LONGEST_STREAK_SECONDS", math.inf)
     with store.kept_open():
         with pytest.raises(ValueError, match="ours"), store.reading():
@@ -192,7 +192,7 @@ def test_a_store_kept_open_is_opened_anew_after_an_error(store, openings, monkey
     assert len(openings) == 2
 
 
-def test_a_store_kept_open_can_be_had_alone(store):
+def test_a_store_kept_open_can_be_used_alone(store):
     with store.kept_open():
         set_setting(store, "a", "1", "coach")
         with store.alone() as root:
@@ -211,7 +211,7 @@ def test_a_store_kept_open_and_used_without_end_gives_way_to_another_process(sto
 
 
 @pytest.mark.parametrize("work", ["read", "write", "revision"])
-def test_after_the_wait_the_sentence_names_the_process(store, work):
+def test_the_message_after_the_wait_names_the_process(store, work):
     hurried = Store(store.path, wait_seconds=0.3)
     do = {
         "read": lambda: get_setting(hurried, "a"),
@@ -279,7 +279,7 @@ def test_revision_sees_what_another_process_wrote(store):
     assert store.revision() == first + 1
 
 
-def test_a_write_ends_the_memory_even_if_the_file_looks_the_same(store, monkeypatch):
+def test_a_write_drops_the_known_revision_even_if_the_file_looks_the_same(store, monkeypatch):
     monkeypatch.setattr(connection.SharedFile, "_stamp", lambda self: (None, None))
     first = store.revision()
     set_setting(store, "a", "1", "coach")
@@ -302,7 +302,7 @@ def test_a_revision_read_before_a_write_is_not_remembered_after_it(store, monkey
     assert store.revision() == first + 1
 
 
-def test_revision_in_threads_is_that_of_the_file(store):
+def test_threads_see_the_revision_of_the_file(store):
     stop = threading.Event()
     seen: list[int] = []
 
@@ -341,7 +341,7 @@ def test_committed_writes_survive_a_kill(store):
 @pytest.mark.parametrize(
     "content", [b"", b"a text", b"not a database" * 5000], ids=["empty", "short", "long"]
 )
-def test_a_file_that_is_no_database_is_refused_and_left(tmp_path, content):
+def test_a_file_that_is_not_a_database_is_refused_and_left_alone(tmp_path, content):
     path = tmp_path / "store.duckdb"
     path.write_bytes(content)
     with pytest.raises(StoreDamaged, match=r"store\.duckdb cannot be read.*last backup"):
@@ -350,7 +350,7 @@ def test_a_file_that_is_no_database_is_refused_and_left(tmp_path, content):
 
 
 @pytest.mark.parametrize("place", [12, 4100, 12_288 + 500])
-def test_a_damaged_file_is_refused_and_left(store, place):
+def test_a_damaged_file_is_refused_and_left_alone(store, place):
     content = bytearray(store.path.read_bytes())
     content[place] ^= 0xFF
     store.path.write_bytes(content)
@@ -394,12 +394,12 @@ def test_a_store_of_a_newer_program_is_refused(store):
         store.revision()
 
 
-def test_a_folder_in_place_of_the_file_is_said_so(tmp_path):
+def test_a_folder_in_place_of_the_file_is_reported(tmp_path):
     with pytest.raises(StoreError, match="cannot be opened: .*Is a directory"):
         Store(tmp_path).revision()
 
 
-def test_a_place_where_no_store_can_be_is_told(tmp_path):
+def test_a_path_where_no_store_can_be_is_reported(tmp_path):
     (tmp_path / "notes").write_text("no folder")
     store = Store(tmp_path / "notes" / "club" / "store.duckdb")
     with pytest.raises(StoreError, match="cannot be reached: .* Check the path and who may read"):

@@ -1,4 +1,4 @@
-"""A store of every schema so far is brought up with its rows, and what that does is told before."""
+"""Stores of every schema so far are upgraded with their rows, as explained beforehand."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ STRIDE = 6
 
 @pytest.fixture(scope="module")
 def of_every_schema(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Path]]:
-    """A file of each schema, each made of the one before, as somebody who updates often has it."""
+    """A file of each schema, each upgraded from the one before, as after frequent updates."""
     folder = tmp_path_factory.mktemp("schemas")
     files: list[Path] = []
     for number, schema in enumerate(migrations.schema_files(), 1):
@@ -54,7 +54,7 @@ def old(of_every_schema: list[Path], tmp_path: Path) -> Store:
 def test_a_store_of_an_old_schema_opens_with_its_rows(
     of_every_schema: list[Path], tmp_path: Path
 ) -> None:
-    """The fixture has taken each step; here files of some schemas take all that are left."""
+    """The fixture took one step at a time; here, some files take all remaining steps at once."""
     assert len(of_every_schema) == NEWEST
     for number in {*range(1, NEWEST, STRIDE), NEWEST - 1, NEWEST}:
         file = of_every_schema[number - 1]
@@ -77,7 +77,7 @@ def told(store: Store, *words: str) -> Result:
     return shown
 
 
-def test_what_an_upgrade_does_is_told_and_nothing_is_changed(old: Store) -> None:
+def test_a_check_explains_the_upgrade_and_changes_nothing(old: Store) -> None:
     before = old.path.read_bytes()
     shown = told(old, "--check")
     assert shown.exit_code == 0
@@ -90,7 +90,7 @@ def test_what_an_upgrade_does_is_told_and_nothing_is_changed(old: Store) -> None
     assert copies_before_upgrades(old) == []
 
 
-def test_an_upgrade_leaves_a_copy_with_which_one_can_go_back(old: Store) -> None:
+def test_an_upgrade_leaves_a_copy_to_go_back_to(old: Store) -> None:
     shown = told(old)
     (copy,) = copies_before_upgrades(old)
     assert shown.stdout.endswith(f"as it was, it is {copy}.\n")
@@ -101,7 +101,7 @@ def test_an_upgrade_leaves_a_copy_with_which_one_can_go_back(old: Store) -> None
     assert Store(old.path).schema() == 1
 
 
-def test_without_room_for_the_copy_nothing_is_begun(
+def test_without_room_for_the_copy_the_upgrade_does_not_start(
     old: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     full = shutil.disk_usage(old.path.parent)._replace(free=1000)

@@ -49,7 +49,7 @@ def measured(store, bring) -> Store:
 
 
 def found(store: Store, *rows: tuple[str, str | None, str | None, list[int]]) -> Findings:
-    """Findings of kind, athlete and other athlete about efforts by their place."""
+    """Findings from rows of kind, athlete, other athlete and the places of the efforts."""
     efforts = observations(store, JUMP)
     return Findings(
         effort_limit=4.2,
@@ -111,7 +111,7 @@ def undo(store: Store, reason: str = "was right") -> None:
     undo_decision(store, decision, reason, "tester")
 
 
-def test_findings_are_kept_with_the_fit_the_surest_first(measured: Store) -> None:
+def test_findings_are_saved_with_the_fit_and_listed_surest_first(measured: Store) -> None:
     assert effort_limit(measured, JUMP) is None
     keep(measured, found(measured, UNIT, ONE))
     assert effort_limit(measured, JUMP) == 4.2
@@ -130,7 +130,7 @@ def test_a_fit_without_findings_says_that_it_looked(measured: Store) -> None:
     assert open_findings(measured, JUMP).empty
 
 
-def test_what_was_accepted_does_not_come_back_unless_its_rows_change(measured: Store) -> None:
+def test_an_accepted_finding_does_not_come_back_unless_its_rows_change(measured: Store) -> None:
     keep(measured, found(measured, UNIT))
     before = state(measured)
     accept_finding(measured, first(measured), "a small athlete", "tester")
@@ -145,7 +145,7 @@ def test_what_was_accepted_does_not_come_back_unless_its_rows_change(measured: S
     assert check(measured) == []
 
 
-def test_a_unit_is_corrected_as_a_whole_and_back(measured: Store) -> None:
+def test_a_unit_is_corrected_as_a_whole_and_changed_back(measured: Store) -> None:
     keep(measured, found(measured, UNIT))
     before = state(measured)
     ids = finding_efforts(measured, JUMP)["effort_id"].astype(int).tolist()
@@ -177,7 +177,7 @@ def test_a_value_beyond_the_limits_changes_nothing_at_all(measured: Store) -> No
 
 
 @pytest.mark.parametrize("finding", [UNIT, ONE, ALL])
-def test_a_finding_is_excluded_and_back(measured: Store, finding) -> None:
+def test_a_finding_is_excluded_and_taken_in_again(measured: Store, finding) -> None:
     keep(measured, found(measured, finding))
     before = state(measured)
     ids = finding_efforts(measured, JUMP)["effort_id"].astype(int).tolist()
@@ -188,7 +188,7 @@ def test_a_finding_is_excluded_and_back(measured: Store, finding) -> None:
     assert len(open_findings(measured, JUMP)) == 1
 
 
-def test_two_sessions_are_exchanged_and_back(measured: Store) -> None:
+def test_two_sessions_are_exchanged_and_changed_back(measured: Store) -> None:
     keep(measured, found(measured, SWAP))
     before = observations(measured, JUMP).drop(columns="session_id")
     exchange_finding(measured, first(measured), "names mixed up", "tester")
@@ -206,13 +206,13 @@ def test_two_sessions_are_exchanged_and_back(measured: Store) -> None:
     assert check(measured) == []
 
 
-def test_only_a_swap_is_exchanged(measured: Store) -> None:
+def test_only_a_swap_can_be_exchanged(measured: Store) -> None:
     keep(measured, found(measured, UNIT))
     with pytest.raises(BadInput, match="Only two sessions of two athletes"):
         exchange_finding(measured, first(measured), "why not", "tester")
 
 
-def test_what_cannot_be_decided_says_why(measured: Store) -> None:
+def test_an_impossible_decision_says_why(measured: Store) -> None:
     keep(measured, found(measured, UNIT))
     finding = first(measured)
     ids = finding_efforts(measured, JUMP)["effort_id"].astype(int).tolist()
@@ -238,7 +238,7 @@ def test_what_cannot_be_decided_says_why(measured: Store) -> None:
         accept_finding(measured, finding, "", "tester")
 
 
-def test_what_was_taken_back_elsewhere_is_found_again(measured: Store) -> None:
+def test_an_effort_whose_exclusion_was_taken_back_is_found_again(measured: Store) -> None:
     keep(measured, found(measured, ONE))
     [effort] = finding_efforts(measured, JUMP)["effort_id"].astype(int)
     exclude_finding(measured, first(measured), [effort], "slipped", "tester")
@@ -249,7 +249,7 @@ def test_what_was_taken_back_elsewhere_is_found_again(measured: Store) -> None:
     assert open_findings(measured, JUMP)["kind"].tolist() == ["effort"]
 
 
-def test_a_change_that_was_changed_again_is_not_undone_over_it(measured: Store) -> None:
+def test_a_decision_is_not_undone_over_a_newer_change(measured: Store) -> None:
     keep(measured, found(measured, UNIT))
     ids = finding_efforts(measured, JUMP)["effort_id"].astype(int).tolist()
     correct_finding(
@@ -262,7 +262,7 @@ def test_a_change_that_was_changed_again_is_not_undone_over_it(measured: Store) 
     assert state(measured) == before
 
 
-def test_a_coach_of_a_squad_sees_and_decides_what_is_about_it_alone(measured: Store) -> None:
+def test_a_coach_sees_and_decides_only_findings_about_their_squad(measured: Store) -> None:
     save_athletes(measured, pd.DataFrame({"athlete": ["A1"], "squad": ["First"]}), "tester")
     keep(measured, found(measured, UNIT, SWAP, ONE, ALL))
     coach = in_sight(measured, Sight("yara", None, ("First",)))
@@ -279,7 +279,7 @@ def test_a_coach_of_a_squad_sees_and_decides_what_is_about_it_alone(measured: St
         undo_decision(coach, 2, "not mine", "yara")
 
 
-def test_who_is_erased_leaves_no_finding_and_no_value(closed_store: Store) -> None:
+def test_an_erased_athlete_leaves_no_finding_and_no_value(closed_store: Store) -> None:
     measured = closed_store
     import_efforts(measured, table_of(ROWS), "tester")
     keep(measured, found(measured, SWAP, ONE, ALL, UNIT))

@@ -1,4 +1,4 @@
-"""Next tests are kept with their fit, listed most worth first, and exported."""
+"""Next tests are saved with their fit, and listed and exported with the highest worth first."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def rows():
     )
 
 
-def test_what_was_kept_is_listed_and_exported_most_worth_first(store, bring, rows):
+def test_next_tests_are_listed_and_exported_with_the_highest_worth_first(store, bring, rows):
     bring("A1,2026-03-01T09:00,jump_height,1,40,0")
     assert latest_next_tests(store, "jump_height").empty
     keep(store, rows)
@@ -51,7 +51,7 @@ def test_what_was_kept_is_listed_and_exported_most_worth_first(store, bring, row
     assert latest_next_tests(store, "jump_height").empty
 
 
-def test_a_worth_that_is_missing_is_refused_with_the_whole_fit(store, bring, rows):
+def test_a_fit_with_a_missing_worth_is_refused_as_a_whole(store, bring, rows):
     bring("A1,2026-03-01T09:00,jump_height,1,40,0")
     with pytest.raises(BadInput, match="next tests of a fit have a worth_pct that is missing"):
         keep(store, rows.assign(worth_pct=np.nan))

@@ -131,7 +131,7 @@ def fitted(store, bring):
     return store
 
 
-def test_what_follows_from_the_curves_may_be_kept_after_them(store, bring):
+def test_conclusions_may_be_saved_after_the_curves(store, bring):
     bring("A1,2026-03-01T09:00,jump_height,1,40,0")
     peaks = efforts(store, "jump_height")[["session_id"]].assign(peak_value=42.0)
     assert not concluded(store, "jump_height")
@@ -154,7 +154,7 @@ def test_nothing_is_known_before_the_first_fit(store, bring):
     assert squad_curve(store, "jump_height").empty
 
 
-def test_a_fit_comes_back_as_it_was_kept(fitted):
+def test_a_fit_comes_back_as_it_was_saved(fitted):
     fit = latest_fit(fitted, "jump_height")
     assert fit is not None
     kept = asdict(fit)
@@ -185,7 +185,7 @@ def test_a_fit_comes_back_as_it_was_kept(fitted):
     assert check(fitted) == []
 
 
-def test_the_check_of_a_fit_comes_back_as_it_was_kept(fitted):
+def test_the_check_of_a_fit_comes_back_as_it_was_saved(fitted):
     kept, given = latest_check(fitted, "jump_height"), check_of_fit()
     assert kept is not None
     for frame, columns in (("bands", BAND_COLUMNS), ("places", PLACE_COLUMNS)):
@@ -198,7 +198,7 @@ def test_the_check_of_a_fit_comes_back_as_it_was_kept(fitted):
     assert latest_check(fitted, "throw_speed") is None
 
 
-def test_a_fit_without_a_check_has_none_though_an_older_one_had(fitted):
+def test_a_fit_without_a_check_has_none_even_if_an_older_one_had(fitted):
     peaks = pd.DataFrame({"session_id": [], "peak_value": []})
     keep_fit(fitted, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
     assert latest_check(fitted, "jump_height") is None
@@ -220,7 +220,7 @@ def test_a_fit_without_a_check_has_none_though_an_older_one_had(fitted):
         ),
     ],
 )
-def test_a_check_that_is_not_whole_is_refused_with_its_fit(fitted, changes, sentence):
+def test_an_incomplete_check_is_refused_with_its_fit(fitted, changes, sentence):
     before = dump(fitted)
     peaks = pd.DataFrame({"session_id": [], "peak_value": []})
     told = Conclusions(check=check_of_fit(**changes))

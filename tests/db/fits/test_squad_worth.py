@@ -59,7 +59,7 @@ def test_changes_come_back_with_the_dates_of_their_sessions(store, sessions):
     assert check(store) == []
 
 
-def test_worth_comes_back_as_it_was_and_goes_out_with_the_squad(store, sessions):
+def test_worth_comes_back_as_it_was_and_is_exported_with_the_squad(store, sessions):
     keep(store, changes=changes(sessions), worth=artificial.worth())
     pd.testing.assert_frame_equal(
         squad_worth(store, "jump_height"), artificial.worth(), check_dtype=False
@@ -79,7 +79,7 @@ def test_worth_comes_back_as_it_was_and_goes_out_with_the_squad(store, sessions)
     assert (row["general_per_minute_high"], row["general_per_minute_status"]) == (0.5, "default")
 
 
-def test_a_fit_of_an_earlier_version_goes_out_without_them(store, sessions):
+def test_a_fit_of_an_earlier_version_is_exported_without_them(store, sessions):
     keep(store)
     assert squad_worth(store, "jump_height").empty
     (row,) = export_frame(store, "squad").to_dict("records")
@@ -87,7 +87,7 @@ def test_a_fit_of_an_earlier_version_goes_out_without_them(store, sessions):
     assert pd.isna(row["worth_over_standard_pct"]) and pd.isna(row["stretch_per_hour"])
 
 
-def test_what_is_not_whole_is_kept_in_no_part(store, sessions):
+def test_incomplete_results_are_not_saved_even_in_part(store, sessions):
     before = dump(store)
     with pytest.raises(BadInput, match="changes of best volume of a fit have a after that is"):
         keep(store, changes=changes(sessions, after=float("nan")))

@@ -19,7 +19,7 @@ from tests.db.conftest import dump
 
 ROWS = 2_000
 
-# The import is stopped for good at the named place, and tells so.
+# Stops the import for good at the named place, and says so on standard output.
 CUT_OFF = """
 import sys
 from pathlib import Path

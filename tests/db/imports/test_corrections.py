@@ -55,7 +55,7 @@ def test_a_row_can_be_corrected_again_and_again(store, bring):
     assert check(store) == []
 
 
-def test_a_corrected_row_stays_corrected_when_the_file_comes_again(store):
+def test_a_corrected_row_stays_corrected_when_the_file_is_imported_again(store):
     table = table_of([f"{SESSION},1,x,0", "A9,2026-03-01T09:00,jump_height,1,40,0"])
     import_efforts(store, table, "tester")
     store_corrected(store, correctable_rows(store)[:1].assign(value="40"), "coach")
@@ -64,7 +64,7 @@ def test_a_corrected_row_stays_corrected_when_the_file_comes_again(store):
     assert efforts(store, "jump_height")["value"].tolist() == [40.0, 40.0]
 
 
-def test_rows_of_several_files_are_one_import_each(store, bring):
+def test_corrected_rows_become_one_import_for_each_file(store, bring):
     bring(f"{SESSION},1,x,0")
     bring("A9,2026-03-01T09:00,jump_height,1,40,0")
     rows = correctable_rows(store)
@@ -85,7 +85,7 @@ def test_rows_that_somebody_else_corrected_meanwhile_are_refused(store, bring):
         store_corrected(store, rows[:0], "coach")
 
 
-def test_rows_set_aside_before_cells_were_kept_are_listed_by_what_was_kept(store, bring):
+def test_rows_set_aside_before_all_cells_were_saved_are_still_listed(store, bring):
     bring(f"{SESSION},1,x,3")
     with store.writing("tester", "forget cells") as cursor:
         cursor.execute("UPDATE set_aside_row SET cells_json = NULL")

@@ -59,8 +59,8 @@ def test_every_row_is_stored_known_or_set_aside(
         assert check(store) == []
 
 
-def test_a_row_that_is_set_aside_for_one_fact_settles_no_other(closed_store: Store) -> None:
-    """Found at random: the third row was set aside by the second, and stored the next time."""
+def test_a_row_set_aside_for_one_fact_does_not_settle_another(closed_store: Store) -> None:
+    """Found at random: the second row got the third set aside, but it was stored the next time."""
     rows = [
         "A1,2026-03-01T09:00,jump_height,1,40,0,,5,",
         "A1,2026-03-01T09:00,jump_height,1,40,0,fade,7,",
@@ -75,7 +75,7 @@ def test_a_row_that_is_set_aside_for_one_fact_settles_no_other(closed_store: Sto
     assert (again.stored, again.known, again.set_aside) == (0, 2, 1)
 
 
-def test_a_session_whose_rows_contradict_each_other_in_turns_comes_out_the_same_again(
+def test_a_session_of_contradictory_rows_gives_the_same_result_again(
     closed_store: Store,
 ) -> None:
     rng = np.random.default_rng(6)

@@ -48,13 +48,13 @@ NASTY = [
 
 
 def written(rows: list[list[str]], delimiter: str = ",") -> bytes:
-    """CSV with every cell between quotes, so that any text can stand in it."""
+    """CSV with every cell in quotes, so that cells can hold any text."""
     quoted = [['"' + cell.replace('"', '""') + '"' for cell in row] for row in rows]
     return "\n".join(delimiter.join(row) for row in quoted).encode()
 
 
 def account(store: Store, table: RawTable) -> None:
-    """Import, and see that every row is stored, known, or set aside with line and reason."""
+    """Import, and check that every row is stored, known, or set aside with line and reason."""
     report = import_efforts(store, table, "tester", add_athletes=True)
     assert report.rows_read == len(table.frame)
     assert report.stored + report.known + report.set_aside == report.rows_read
@@ -107,7 +107,7 @@ def refused_or_read(content: bytes, name: str) -> RawTable | None:
     st.sampled_from(["\n", "\r\n", "\r"]),
     st.sampled_from(",;\t"),
 )
-def test_the_quick_way_of_reading_reads_what_the_thorough_one_reads(
+def test_the_quick_reader_reads_the_same_as_the_thorough_one(
     rows: list[list[str]], end: str, delimiter: str
 ) -> None:
     content = ("a" + delimiter + "b" + end + end.join(map(delimiter.join, rows))).encode()
@@ -120,7 +120,7 @@ def test_the_quick_way_of_reading_reads_what_the_thorough_one_reads(
     assert [c.to_pylist() for c in quick.columns] == [c.to_pylist() for c in slow.columns]
 
 
-def test_both_ways_of_reading_are_taken() -> None:
+def test_the_quick_reader_takes_only_plain_files() -> None:
     assert text_files._plain_rows(f"{HEADER}\n{ROW}\n".encode(), "x.csv", ",") is not None
     assert text_files._plain_rows(f'{HEADER}\n"{ROW}"\n'.encode(), "x.csv", ",") is None
     assert text_files._plain_rows(f"{HEADER}\n{ROW},more\n".encode(), "x.csv", ",") is None
@@ -179,7 +179,7 @@ def test_unicode_text_of_a_spreadsheet_is_read(
 
 
 @pytest.mark.parametrize("odd", [b"\x41", b"\x00\xd8\x41\x00"], ids=["half", "lone surrogate"])
-def test_unicode_text_that_breaks_off_is_refused(odd: bytes) -> None:
+def test_unicode_text_that_is_cut_off_is_refused(odd: bytes) -> None:
     content = f"{HEADER}\n{ROW}\n".encode("utf-16") + odd
     with pytest.raises(BadInput, match="begins as UTF-16 and breaks off in byte"):
         read_table(content, "x.csv")
@@ -190,7 +190,7 @@ def test_unicode_text_that_breaks_off_is_refused(odd: bytes) -> None:
     content=st.text(max_size=200).map(lambda text: f"{HEADER}\n{ROW}\n{text}"),
     order=st.sampled_from(["le", "be"]),
 )
-def test_any_unicode_text_reads_as_the_same_in_utf_8(content: str, order: str) -> None:
+def test_any_text_reads_the_same_in_utf_16_and_utf_8(content: str, order: str) -> None:
     mark = BOM_UTF16_LE if order == "le" else BOM_UTF16_BE
     wide, plain = (
         refused_or_read(encoded, "any.csv")
@@ -210,7 +210,7 @@ def test_quoted_newlines_keep_the_line_on_which_a_row_begins(store: Store) -> No
 
 
 def test_a_wall_time_that_no_clock_showed_is_kept_as_written(store: Store) -> None:
-    """At 02:30 of that night clocks in much of Europe jump; the store keeps wall time."""
+    """Clocks in much of Europe change around 02:30 on these nights; the store keeps wall time."""
     rows = [ROW.replace("2026-03-01T09:00", moment) for moment in MOMENTS]
     account(store, read_table("\n".join([HEADER, *rows]).encode(), "x.csv"))
     starts = efforts(store, "jump_height")["started_at"].astype(str).tolist()

@@ -29,7 +29,7 @@ def take_back(store, batch_id: int = 1) -> int:
     return take_back_import(store, batch_id, "dora", "wrong day")
 
 
-def test_an_import_is_taken_back_whole_and_stays_listed(store, bring):
+def test_an_import_is_taken_back_completely_and_stays_listed(store, bring):
     report = bring(*JUMPS, JUMPS[0], BAD)
     before = store.revision()
     assert take_back(store, report.batch_id) == 3
@@ -80,7 +80,7 @@ def test_a_session_typed_after_the_undo_is_stored(store, bring):
     assert check(store) == []
 
 
-def test_facts_that_the_file_filled_in_are_taken_out_again(store, bring):
+def test_facts_that_the_file_filled_in_are_removed_again(store, bring):
     bring(*JUMPS)
     before = sessions(store)
     row = "A1,2026-03-01T09:00,jump_height,4,44,3,7,windy,routine"
@@ -131,7 +131,7 @@ def outcome_recorded(store):
         (outcome_recorded, "Plans with an outcome .*1: A1 on 2026-03-01"),
     ],
 )
-def test_what_is_newer_and_depends_on_it_is_named(store, bring, newer, sentence):
+def test_newer_work_that_depends_on_the_import_is_named(store, bring, newer, sentence):
     bring(*JUMPS)
     assert depends_on_import(store, 1) == []
     newer(store)
@@ -142,7 +142,7 @@ def test_what_is_newer_and_depends_on_it_is_named(store, bring, newer, sentence)
     assert len(depends_on_import(store, 1)) == 1
 
 
-def test_newer_work_on_other_sessions_is_in_nobodys_way(store, bring):
+def test_newer_work_on_other_sessions_does_not_prevent_an_undo(store, bring):
     bring(*JUMPS)
     bring("A2,2026-03-01T09:00,jump_height,1,40,0", "A1,2026-03-02T09:00,jump_height,1,40,0")
     save_choice(store, PLAN, "carl")
@@ -152,7 +152,7 @@ def test_newer_work_on_other_sessions_is_in_nobodys_way(store, bring):
     assert check(store) == []
 
 
-def test_the_curves_are_said_to_be_older_after_an_undo(store, bring):
+def test_the_curves_are_out_of_date_after_an_undo(store, bring):
     bring(*JUMPS)
     keep(store, data_revision=store.revision())
     assert newer_data(store, "jump_height") == 0
@@ -160,7 +160,7 @@ def test_the_curves_are_said_to_be_older_after_an_undo(store, bring):
     assert newer_data(store, "jump_height") == 3
 
 
-def test_an_import_made_by_an_older_program_holds_older_ones(store, bring):
+def test_an_import_by_an_older_program_prevents_undoing_earlier_ones(store, bring):
     bring(*JUMPS)
     bring(*JUMPS, "A2,2026-03-01T09:00,jump_height,1,40,0")
     with store.writing("tester", "as if older") as cursor:
@@ -170,7 +170,7 @@ def test_an_import_made_by_an_older_program_holds_older_ones(store, bring):
         take_back(store)
 
 
-def test_what_cannot_be_taken_back_is_said(store, bring):
+def test_an_import_that_cannot_be_taken_back_says_why(store, bring):
     bring(*JUMPS)
     with pytest.raises(BadInput, match="needs a reason"):
         take_back_import(store, 1, "dora", "  ")

@@ -210,7 +210,7 @@ def test_rows_set_aside_fill_no_facts(store, bring):
     assert efforts(store, "jump_height")["ambient_c"].isna().all()
 
 
-def test_a_row_stored_with_the_same_value_is_known_and_with_another_in_conflict(store, bring):
+def test_a_stored_row_is_known_with_the_same_value_and_set_aside_with_another(store, bring):
     bring(f"{SESSION},1,40.5,0", f"{SESSION},2,41,1")
     report = bring(f"{SESSION},1,40.50,0", f"{SESSION},2,42,1", f"{SESSION},3,43,2")
     assert (report.stored, report.known, report.set_aside) == (1, 1, 1)
@@ -294,7 +294,7 @@ def test_the_same_file_again_changes_nothing(store):
     assert len(set_aside_rows(store)) == 2
 
 
-def test_the_same_file_again_stores_what_has_become_possible(store):
+def test_the_same_file_again_stores_rows_that_can_be_stored_by_now(store):
     table = table_of(
         [f"{SESSION},1,40,0", "A9,2026-03-01T09:00,jump_height,1,40,0", f"{SESSION},2,x,1"]
     )
@@ -334,7 +334,7 @@ def test_a_corrected_effort_is_known_by_its_first_value_and_by_its_new_one(store
     assert efforts(store, "jump_height")["value"].tolist() == [45.0, 41.0]
 
 
-def test_an_exclusion_made_here_or_undone_here_outlasts_the_file(store):
+def test_importing_again_keeps_exclusions_that_were_made_or_undone_here(store):
     table = table_of(
         [f"{SESSION},1,40,0,slipped", f"{SESSION},2,41,1,"], header=f"{HEADER},excluded"
     )
@@ -388,7 +388,7 @@ def test_the_list_of_imports(store, bring):
     assert (aside["file"], aside["line"], aside["value"]) == ("rows.csv", 3, "40")
 
 
-def test_an_own_measure_is_imported_once_it_is_saved(store, bring):
+def test_a_measure_of_our_own_is_imported_once_it_is_saved(store, bring):
     row = "A1,2026-03-01T09:00,twitch_rate,1,342.82,8"
     assert bring(row).set_aside == 1
     save_measure(store, Measure("twitch_rate", "Twitch", "mm/s", "higher", "squats"), "tester")
@@ -396,7 +396,7 @@ def test_an_own_measure_is_imported_once_it_is_saved(store, bring):
     assert efforts(store, "twitch_rate")["value"].tolist() == [342.82]
 
 
-def test_progress_runs_from_nothing_to_all(store):
+def test_progress_runs_from_none_to_all(store):
     told: list[tuple[float, str]] = []
     table = table_of([f"{SESSION},1,40,0"])
     import_efforts(store, table, "tester", progress=lambda *step: told.append(step))
@@ -419,7 +419,7 @@ def test_a_text_that_an_export_made_harmless_is_read_as_it_was(store, bring):
     assert faults(store) == []
 
 
-def test_faults_of_all_columns_count_together_towards_the_most_set_aside(bring, monkeypatch):
+def test_faults_of_all_columns_count_together_towards_the_limit(bring, monkeypatch):
     monkeypatch.setattr(parsed_rows, "MOST_SET_ASIDE", 3)
     values = [f"A1,2026-03-01T09:0{n},jump_height,1,high,0" for n in range(2)]
     efforts = [f"A1,2026-03-02T09:0{n},jump_height,first,40,0" for n in range(2)]

@@ -68,11 +68,11 @@ def read(text: str, name: str = "other.csv") -> RawTable:
         ("41.50", "cm", "cm", "41.50"),
     ],
 )
-def test_units_are_turned_exactly(text: str, unit: str, into: str, result: str) -> None:
+def test_units_are_converted_exactly(text: str, unit: str, into: str, result: str) -> None:
     assert converted(text, unit, into) == result
 
 
-def test_a_value_turned_there_and_back_is_the_same_to_rounding() -> None:
+def test_converting_a_value_there_and_back_gives_the_same_to_rounding() -> None:
     for unit in UNITS:
         for other in units_like(unit):
             assert float(converted(converted("37.3", unit, other), other, unit)) == pytest.approx(
@@ -136,7 +136,7 @@ def test_ways_of_writing_a_start(form: str, day: str, clock: str | None, start: 
     assert seen.frame["started_at"].tolist() == [start]
 
 
-def test_a_unit_that_is_not_one_of_the_measure_sets_the_rows_aside() -> None:
+def test_rows_in_a_unit_that_does_not_fit_the_measure_are_set_aside() -> None:
     table = read("who,when,what,no,height,hops\nA1,2026-03-01 09:00,sprint_10m,1,16,0\n")
     seen = mapped(table, ColumnMapping(PLAIN | {"measure": Source("what")}), UNITS_OF)
     faults = parse_rows(seen).faults
@@ -159,9 +159,7 @@ def test_a_unit_that_is_not_one_of_the_measure_sets_the_rows_aside() -> None:
         ({"sources": PLAIN, "time_form": "backwards"}, "Dates cannot be written 'backwards'"),
     ],
 )
-def test_a_mapping_that_could_read_no_file_says_what_is_wrong(
-    change: dict[str, Any], sentence: str
-) -> None:
+def test_an_impossible_mapping_says_what_is_wrong(change: dict[str, Any], sentence: str) -> None:
     with pytest.raises(BadInput, match=sentence):
         ColumnMapping(**change)
 
@@ -202,7 +200,7 @@ def test_a_mapping_is_saved_under_a_name_and_saved_again(store: Store) -> None:
         save_mapping(store, " ", mapping, "tester")
 
 
-def test_what_a_mapping_reads_is_accounted_for_effort_by_effort(store: Store) -> None:
+def test_every_effort_that_a_mapping_reads_is_accounted_for(store: Store) -> None:
     text = "who,when,hops,j1,j2\nA1,2026-03-01 09:00,5,0.41,0.43\nA9,2026-03-01 09:00,5,0.4,0.4\n"
     sources = WIDE | {"value": Source(unit="m")}
     table = mapped_by(store, read(text), ColumnMapping(sources, ("j1", "j2")), "wide")
@@ -220,7 +218,7 @@ def test_what_a_mapping_reads_is_accounted_for_effort_by_effort(store: Store) ->
     assert check(store) == []
 
 
-def test_the_same_file_read_otherwise_is_another_import(store: Store) -> None:
+def test_the_same_file_read_differently_is_another_import(store: Store) -> None:
     table = read("who,when,no,height,hops,best\nA1,2026-03-01 09:00,1,16,0,1.9\n")
     import_efforts(store, mapped_by(store, table, ColumnMapping(PLAIN), "one"), "tester")
     other = PLAIN | {"measure": Source(fixed="sprint_10m"), "value": Source("best")}
@@ -269,12 +267,12 @@ def test_names_in_a_file_are_read_as_our_codes(store: Store) -> None:
     ("name", "source"),
     [("note", Source("x", codes={"a": "b"})), ("measure", Source(fixed="m", codes={"a": "b"}))],
 )
-def test_only_a_column_of_athletes_or_measures_is_translated(name: str, source: Source) -> None:
+def test_only_athletes_and_measures_can_be_translated_into_codes(name: str, source: Source) -> None:
     with pytest.raises(BadInput, match=f"{name} cannot have names translated into codes; only ath"):
         ColumnMapping(CODED | {name: source})
 
 
-def test_what_a_file_calls_an_athlete_is_seen_by_who_sees_the_athlete(store: Store) -> None:
+def test_only_those_who_see_an_athlete_see_their_name_in_a_mapping(store: Store) -> None:
     both = {"Smith J": "A1", "Brown K": "A2"}
     save_mapping(store, "names", ColumnMapping(CODED).with_athletes(both), "tester")
     frame = pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["First", "Youth"]})

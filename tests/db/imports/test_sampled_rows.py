@@ -1,4 +1,4 @@
-"""Files within all counts whose rows cannot be used are refused, and others are not."""
+"""Files within the size limits are refused if their rows cannot be used, and only then."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def file_of(*rows: str) -> bytes:
     return (f"{HEADER},kind" + "".join(rows)).encode()
 
 
-def test_every_file_of_wrong_rows_is_here_in_a_small_size() -> None:
+def test_every_file_of_wrong_rows_has_a_small_version_here() -> None:
     assert set(SMALL) == set(NAMES)
 
 
@@ -94,7 +94,7 @@ def test_a_file_of_wrong_rows_is_refused_in_a_sentence(store: Store, file: str) 
     assert refusal.value.message.endswith("Nothing was stored.")
 
 
-def test_rows_set_aside_of_a_large_file_are_counted_up_to_the_most(store: Store) -> None:
+def test_rows_set_aside_of_a_large_file_are_counted_up_to_the_limit(store: Store) -> None:
     right = [lines_of(range(900))]
     check = checked(store, file_of(*right, lines_of(range(900, 1050), "x")))
     assert (len(check.new), len(check.set_aside)) == (900, 150)
@@ -121,7 +121,7 @@ def test_a_refused_file_leaves_nothing_and_a_large_right_one_is_stored(store: St
     assert import_efforts(store, table, "tester", True).known == 300
 
 
-def test_what_the_rest_of_a_file_settles_is_not_refused(store: Store) -> None:
+def test_numbers_that_the_rest_of_a_file_settles_are_not_refused(store: Store) -> None:
     """None of the rows looked at first shows which mark is the decimal one."""
     rows = lines_of(range(300), "41.5").splitlines()[1:]
     content = [row.replace("41.5", "40$125") for row in rows]
@@ -137,7 +137,7 @@ def test_midnights_that_another_row_shows_to_be_times_are_not_refused(store: Sto
     assert len(checked(store, content).new) == 300
 
 
-def test_some_rows_are_mapped_and_judged_before_all_are(
+def test_a_sample_is_mapped_and_judged_before_the_whole_file(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rows = []
@@ -159,7 +159,7 @@ def test_some_rows_are_mapped_and_judged_before_all_are(
     assert rows == [100, 50]
 
 
-def test_what_could_be_said_is_asked_of_a_refused_file(store: Store) -> None:
+def test_a_refused_file_asks_for_what_could_be_stated(store: Store) -> None:
     for make, asked in ((hostile.dates, "clock"), (hostile.numbers_in_doubt, "decimal_mark")):
         with pytest.raises(UnusableFile) as refusal:
             checked(store, make(300), NAMES[make.__name__])
@@ -167,7 +167,7 @@ def test_what_could_be_said_is_asked_of_a_refused_file(store: Store) -> None:
 
 
 def ending_after(steps: int) -> Callable[[float, str], None]:
-    """What hears how far it is, and ends it after some steps, as a person does."""
+    """A progress callback that stops the work after some steps, as a person does."""
     left = iter(range(steps))
 
     def heard(share: float, what: str) -> None:
@@ -177,7 +177,7 @@ def ending_after(steps: int) -> Callable[[float, str], None]:
     return heard
 
 
-def test_judging_tells_how_far_it_is_and_can_be_ended_everywhere(store: Store) -> None:
+def test_judging_reports_its_progress_and_can_be_stopped_at_any_step(store: Store) -> None:
     table = read_efforts(store, file_of(lines_of(range(300))), "x.csv")
     told: list[str] = []
     check_rows(store, table, True, lambda _, what: told.append(what))

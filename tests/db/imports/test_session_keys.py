@@ -1,4 +1,4 @@
-"""Sessions at the same time on the wall: two where their offsets from UTC differ."""
+"""Sessions at the same wall time are two if their offsets from UTC differ."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ BOTH = [(120, 1, [40, 41]), (60, 2, [38, 39])]
 
 
 @pytest.mark.parametrize("order", list(itertools.permutations(range(4))))
-def test_the_hour_that_is_there_twice_holds_two_sessions(
+def test_an_hour_that_occurs_twice_has_two_sessions(
     store: Store, bring: Bring, order: tuple[int, ...]
 ) -> None:
     report = bring(*(NIGHT[place] for place in order))
@@ -65,7 +65,7 @@ def test_the_hour_that_is_there_twice_holds_two_sessions(
     ("first", "then"),
     [(NIGHT[:2], NIGHT[2:]), (NIGHT[::2], NIGHT[1::2]), (NIGHT[:3], NIGHT[3:]), (NIGHT[:2], NIGHT)],
 )
-def test_in_files_of_their_own_they_are_the_same_two(
+def test_separate_files_give_the_same_two_sessions(
     store: Store, bring: Bring, first: list[str], then: list[str]
 ) -> None:
     assert bring(*first).set_aside == 0
@@ -81,7 +81,7 @@ def test_a_value_that_contradicts_its_own_session_is_still_set_aside(
     assert (report.stored, report.known, report.set_aside) == (0, 0, 2)
 
 
-def test_facts_are_those_of_each(store: Store, bring: Bring) -> None:
+def test_each_session_has_its_own_facts(store: Store, bring: Bring) -> None:
     header = f"{HEADER},note,rest_minutes"
     bring(f"{NIGHT[0]},first,", f"{NIGHT[2]},second,", header=header)
     report = bring(f"{NIGHT[0]},,5", f"{NIGHT[2]},,7", header=header)
@@ -91,13 +91,13 @@ def test_facts_are_those_of_each(store: Store, bring: Bring) -> None:
     assert facts["rest_minutes"].tolist() == [5, 7]
 
 
-def test_without_an_offset_a_row_is_of_the_only_session_there(store: Store, bring: Bring) -> None:
+def test_a_row_without_an_offset_belongs_to_the_only_session(store: Store, bring: Bring) -> None:
     bring(row(SUMMER))
     assert bring(row(NONE), row(NONE, 2, 41)).set_aside == 0
     assert offsets(store) == [(120, 1, [40, 41])]
 
 
-def test_a_session_without_an_offset_gets_the_one_that_is_named(store: Store, bring: Bring) -> None:
+def test_a_session_without_an_offset_gets_the_first_one_given(store: Store, bring: Bring) -> None:
     bring(row(NONE))
     assert bring(row(WINTER, 2, 41)).filled_sessions == 1
     assert offsets(store) == [(60, 1, [40, 41])]
@@ -114,7 +114,7 @@ def test_a_session_without_an_offset_gets_the_one_that_is_named(store: Store, br
     ],
     ids=["stored", "in the file", "one of each"],
 )
-def test_without_an_offset_a_row_that_could_be_of_either_is_set_aside(
+def test_a_row_without_an_offset_that_could_belong_to_either_is_set_aside(
     store: Store, bring: Bring, before: list[str], rows: list[str], stored: int
 ) -> None:
     if before:
@@ -139,7 +139,7 @@ def test_two_offsets_do_not_share_a_session_without_one(store: Store, bring: Bri
     assert offsets(store) == [(120, 1, [40, 40]), (60, 2, [40])]
 
 
-def test_others_in_the_same_file_are_not_touched(store: Store, bring: Bring) -> None:
+def test_other_sessions_in_the_same_file_are_not_changed(store: Store, bring: Bring) -> None:
     bring(row(NONE, athlete="A2"))
     ordinary = [row("2026-10-24T09:00"), row("2026-10-24T09:00", 2), row(NONE, 2, 40, "A2")]
     report = bring(*NIGHT, *ordinary, row("x"))
@@ -153,7 +153,7 @@ def test_three_offsets_are_three_sessions(store: Store, bring: Bring) -> None:
     assert [session[:2] for session in offsets(store)] == [(120, 1), (60, 2), (0, 3)]
 
 
-def test_what_is_exported_is_read_back_as_it_was(store: Store, bring: Bring) -> None:
+def test_exported_sessions_are_read_back_as_they_were(store: Store, bring: Bring) -> None:
     bring(*NIGHT)
     exported = export_frame(store, "efforts")
     assert exported["started_at"].str.slice(-6).tolist() == ["+02:00"] * 2 + ["+01:00"] * 2
@@ -168,7 +168,7 @@ def test_what_is_exported_is_read_back_as_it_was(store: Store, bring: Bring) -> 
     }
 
 
-def test_sessions_that_are_typed_in_are_told_apart_as_well(store: Store) -> None:
+def test_sessions_that_are_typed_in_are_told_apart_too(store: Store) -> None:
     numbers = [
         add_session(
             store,

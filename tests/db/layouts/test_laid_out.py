@@ -1,4 +1,4 @@
-"""Where the table stands in a file, and what is left out of it."""
+"""Where the table is in a file, and which lines are left out of it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def names(content: bytes, name: str = "x.csv") -> list[str]:
     return list(read_laid_out(content, name).titles.values())
 
 
-def test_a_header_below_titles_is_found_and_what_is_said_above_becomes_columns() -> None:
+def test_a_header_below_titles_is_found_and_facts_above_it_become_columns() -> None:
     laid = read_laid_out(b"Camp\nDate:,2025-03-13\n\nName,Jump (cm),Rep\nAnna,38,1\n", "x.csv")
     assert list(laid.titles.values()) == ["Name", "Jump (cm)", "Rep", "Date"]
     assert laid.from_above == ("date",)
@@ -21,7 +21,7 @@ def test_a_header_below_titles_is_found_and_what_is_said_above_becomes_columns()
     assert laid.said[:2] == ("x", "Camp")
 
 
-def test_the_lines_of_the_file_are_kept() -> None:
+def test_rows_keep_their_line_in_the_file() -> None:
     laid = read_laid_out(b"\nName,Date,Jump\n\nAnna,2025-03-13,38\n", "x.csv")
     assert laid.table.frame.index.tolist() == [4]
     assert laid.table.row_texts([4]) == ["Anna,2025-03-13,38"]
@@ -36,14 +36,14 @@ def test_the_lines_of_the_file_are_kept() -> None:
         ("* all of it measured indoors,,", "a note"),
     ],
 )
-def test_lines_that_are_no_rows_are_left_out_with_why(line: str, why: str) -> None:
+def test_lines_that_are_not_rows_are_left_out_with_the_reason(line: str, why: str) -> None:
     content = f"Name,Date,Jump\nAnna,2025-03-13,38\n{line}\n"
     laid = read_laid_out(content.encode(), "x.csv")
     assert [(each.line, each.why) for each in laid.left_out] == [(3, why)]
     assert len(laid.table.frame) == 1
 
 
-def test_an_athlete_called_max_is_no_total() -> None:
+def test_an_athlete_called_max_is_not_a_total() -> None:
     laid = read_laid_out(b"Name,Date,Jump\nMax,2025-03-13,38\n", "x.csv")
     assert laid.left_out == () and len(laid.table.frame) == 1
 
@@ -64,7 +64,7 @@ def test_a_header_of_two_rows_and_one_of_units() -> None:
     ]
 
 
-def test_columns_of_one_name_or_none_are_told_apart() -> None:
+def test_columns_with_the_same_name_or_none_are_told_apart() -> None:
     assert names(b"Name,Jump,Jump,\nAnna,38,39,x\n") == [
         "Name",
         "Jump",

@@ -39,7 +39,7 @@ def test_the_forms_that_a_column_of_dates_can_have(
 
 @pytest.mark.parametrize("year", range(2012, 2026))
 def test_every_day_of_a_year_is_read_back_in_every_form(year: int) -> None:
-    """Held against the standard library's own writing of dates."""
+    """Checked against dates that the standard library has written."""
     forms = {"day first": "%d/%m/%Y", "month first": "%m/%d/%Y", "year first": "%Y/%m/%d"}
     for number in range(0, 365, 7):
         day = date(year, 1, 1) + timedelta(days=number)
@@ -70,11 +70,11 @@ def test_times_of_day(text: str, said: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["1.95", "noon", "25:10", "38.4", ""])
-def test_what_is_no_time_of_day_stays(text: str) -> None:
+def test_texts_that_are_not_times_of_day(text: str) -> None:
     assert not is_time_of_day(text)
 
 
-def test_a_date_keeps_the_time_behind_it() -> None:
+def test_a_date_keeps_the_time_after_it() -> None:
     assert date_in("03/13/2025 2:05 PM", "month first") == "2025-03-13T14:05:00"
     assert date_in("Thu 13.3.2025", "day first") == "2025-03-13"
     assert date_in("someday", "day first") == "someday"

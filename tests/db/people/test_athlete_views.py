@@ -27,14 +27,14 @@ def looked_at(store: Store) -> Store:
     return store
 
 
-def test_who_looked_is_told_with_days_the_latest_first(store: Store) -> None:
+def test_people_who_looked_are_listed_with_their_days_latest_first(store: Store) -> None:
     rows = athlete_views(looked_at(store), "A1")
     assert rows["person"].to_list() == ["anna", "carl"]
     assert rows["days"].to_list() == [2, 1]
     assert pd.to_datetime(rows["last_day"]).dt.date.to_list() == [SECOND, FIRST]
 
 
-def test_looking_leaves_trail_and_revision_alone(store: Store) -> None:
+def test_looking_changes_neither_the_trail_nor_the_revision(store: Store) -> None:
     save_athletes(store, pd.DataFrame({"athlete": ["A1"]}), "coach")
     before = store.revision()
     note_view(store, "A1", "anna", FIRST)
@@ -49,7 +49,7 @@ def test_an_athlete_sees_only_who_looked_at_them(store: Store) -> None:
     assert athlete_views(own, "A2").empty
 
 
-def test_views_of_an_athlete_who_is_erased_are_gone(closed_store: Store) -> None:
+def test_views_of_an_erased_athlete_are_gone(closed_store: Store) -> None:
     erase_athlete(looked_at(closed_store), "A1", "director")
     with closed_store.reading() as cursor:
         left = cursor.execute("SELECT DISTINCT athlete FROM athlete_view").fetchall()

@@ -159,12 +159,12 @@ def test_the_last_active_director_stays(people, change):
         lambda store: set_role(store, "nobody", "coach", "dora"),
     ],
 )
-def test_changing_nobody_is_refused(people, change):
+def test_changing_an_unknown_account_is_refused(people, change):
     with pytest.raises(BadInput, match="no account 'nobody'"):
         change(people)
 
 
-def test_an_address_is_kept_small_and_of_one_account_only(people):
+def test_an_address_is_saved_in_lower_case_and_belongs_to_one_account(people):
     assert get_person(people, "carl").email is None
     set_email(people, "carl", " Carl.C@Club.example ", "dora")
     carl = get_person(people, "carl")
@@ -182,7 +182,7 @@ def test_an_address_is_kept_small_and_of_one_account_only(people):
     assert get_person(people, "eve").email == "eve@club.example"
 
 
-def test_an_address_of_somebody_inactive_finds_nobody(people):
+def test_the_address_of_an_inactive_account_finds_nobody(people):
     set_email(people, "carl", "carl@club.example", "dora")
     set_active(people, "carl", False, "dora")
     assert person_with_email(people, "carl@club.example") is None
@@ -192,7 +192,7 @@ def test_an_address_of_somebody_inactive_finds_nobody(people):
     "email",
     ["carl", "a@b", "a b@c.de", "a@c.de,b@c.de", "ß@c.de", "\u212am@c.de", "x" * 250 + "@c.de"],
 )
-def test_what_is_no_address_changes_nothing(people, email):
+def test_an_invalid_address_changes_nothing(people, email):
     before = dump(people)
     with pytest.raises(BadInput, match="is not an e-mail address that can be used"):
         set_email(people, "carl", email, "dora")
@@ -202,7 +202,7 @@ def test_what_is_no_address_changes_nothing(people, email):
     assert person_with_email(people, email) is None
 
 
-def test_another_address_ends_the_sessions_and_stands_in_the_trail(people):
+def test_a_new_address_ends_the_sessions_and_is_in_the_trail(people):
     open_web_session(people, "carl", TOKENS[0], LATER)
     set_email(people, "carl", "carl@club.example", "dora")
     assert person_of_web_session(people, TOKENS[0], NOW) is None

@@ -27,7 +27,7 @@ def test_a_link_opens_until_it_expires(linked: Store) -> None:
     assert athlete_of_link(linked, "d" * 64, now) is None
 
 
-def test_a_link_that_is_revoked_opens_nothing(linked: Store) -> None:
+def test_a_revoked_link_opens_nothing(linked: Store) -> None:
     [number] = private_links(linked, "A1")["link_id"]
     revoke_link(linked, int(number), "coach")
     assert athlete_of_link(linked, SECRET, datetime.now(UTC)) is None

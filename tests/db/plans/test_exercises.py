@@ -56,7 +56,7 @@ def test_the_library_names_the_joints_that_work(store):
     }
 
 
-def test_the_words_are_those_of_the_table(store):
+def test_the_code_has_the_same_words_as_the_table(store):
     with store.reading() as cursor:
         checks = cursor.execute(
             "SELECT constraint_text FROM duckdb_constraints() WHERE table_name = 'exercise'"
@@ -65,7 +65,7 @@ def test_the_words_are_those_of_the_table(store):
     assert list(REGIONS) in lists and list(KINDS) in lists
 
 
-def test_an_exercise_is_added_changed_and_left(store):
+def test_an_exercise_is_added_changed_and_switched_off(store):
     assert save_exercises(store, pd.DataFrame([NEW]), "coach") == ExercisesSaved(1, 0, 0)
     found = list_exercises(store).set_index("exercise").loc["sled_push"]
     assert (found["joints"], found["complexity"]) == ("ankle;knee;hip", 1)
@@ -77,7 +77,7 @@ def test_an_exercise_is_added_changed_and_left(store):
     assert plank["built_in"]
 
 
-def test_the_library_goes_out_and_comes_in_again(store):
+def test_the_library_can_be_exported_and_imported_again(store):
     save_exercises(store, pd.DataFrame([NEW | {"name": "=Sled"}]), "coach")
     text = exercises_csv(store)
     assert "sled_push,'=Sled,lower,ankle;knee;hip,1,carry,yes" in text
@@ -106,7 +106,7 @@ def test_exercises_that_cannot_be_saved(store, change, sentence):
     assert dump(store) == before
 
 
-def test_files_that_are_none(store):
+def test_files_that_are_not_exercise_files(store):
     with pytest.raises(BadInput, match="The column exercise is missing. The columns may be"):
         save_exercises(store, pd.DataFrame({"name": ["x"]}), "coach")
     with pytest.raises(BadInput, match="'sled_push' stands there 2 times"):

@@ -23,7 +23,7 @@ def rows_in(store, table):
         return cursor.execute(f"SELECT count(*) FROM {table}").fetchall()[0][0]
 
 
-def test_a_removed_game_is_nowhere_and_its_rows_stay(store):
+def test_a_removed_game_is_shown_nowhere_but_its_rows_stay(store):
     save_game(store, GAME, "coach")
     [kept] = kept_games(store, DAY)
     before = {table: rows_in(store, table) for table in ("game", "game_athlete", "plan")}
@@ -44,7 +44,7 @@ def test_a_removed_game_is_nowhere_and_its_rows_stay(store):
         take_back_choice(store, int(choices(store, "A1")["plan_id"].iloc[0]), "no", "dora")
 
 
-def test_a_removed_game_is_planned_anew_with_new_choices(store):
+def test_a_removed_game_can_be_planned_again_with_new_choices(store):
     save_game(store, GAME, "coach")
     [kept] = kept_games(store, DAY)
     remove_game(store, kept, "coach")
@@ -54,8 +54,8 @@ def test_a_removed_game_is_planned_anew_with_new_choices(store):
     assert choices(store, "A1")["in_force"].tolist() == [True, False]
 
 
-def test_what_was_done_before_a_removed_game_stays(store):
-    """A game that was broken off after the warm-up: that was done."""
+def test_a_warm_up_done_before_a_removed_game_stays(store):
+    """The game was called off after the warm-up, so the warm-up still counts as done."""
     save_game(store, GAME, "coach")
     [kept] = kept_games(store, DAY)
     held = plans(store, DAY, "jump_height").set_index("athlete")["plan_id"]
@@ -66,13 +66,13 @@ def test_what_was_done_before_a_removed_game_stays(store):
     assert left[["athlete", "done_volume"]].values.tolist() == [["A1", 31.0]]
 
 
-def test_one_game_of_a_day_is_removed_and_the_other_holds(store):
+def test_one_game_of_a_day_is_removed_and_the_other_stays(store):
     plain = (replace(FIRST, plan=replace(PLAN, second_game=False)),)
     noon = replace(GAME, starts=(NOON,), course=replace(GAME.course, earlier_ended_at=None))
     save_game(store, replace(noon, players=plain), "coach")
     save_game(store, GAME, "coach")
     first, second = kept_games(store, DAY)
-    # A length set by hand after the game was kept goes with it.
+    # A length set by hand after the game was saved is removed with it.
     save_choice(store, replace(PLAN, chosen_volume=12.0, reason="tired"), "coach")
     remove_game(store, second, "coach")
     assert kept_games(store, DAY) == [first]
@@ -81,7 +81,7 @@ def test_one_game_of_a_day_is_removed_and_the_other_holds(store):
     assert kept_games(store, DAY) == []
 
 
-def test_a_coach_removes_the_game_of_the_own_squad_only(store):
+def test_a_coach_removes_the_game_of_their_own_squad_only(store):
     with store.writing("tester", "squads") as cursor:
         cursor.execute("INSERT INTO athlete_squad VALUES ('A1', 'first'), ('A2', 'second')")
     save_game(store, GAME, "dora")
@@ -92,8 +92,8 @@ def test_a_coach_removes_the_game_of_the_own_squad_only(store):
     assert game_rows(store)["athlete"].tolist() == ["A2"]
 
 
-def test_who_is_left_out_of_a_newer_plan_has_no_length_for_that_day(store):
-    """Else 'all others did it as planned' would record a warm-up that nobody did."""
+def test_an_athlete_left_out_of_a_newer_plan_has_no_length_that_day(store):
+    """Otherwise 'all others did it as planned' would record a warm-up that nobody did."""
     save_game(store, GAME, "coach")
     save_game(store, replace(GAME, players=(FIRST,)), "coach")
     assert plans(store, DAY, "jump_height")["athlete"].tolist() == ["A1"]
@@ -102,7 +102,7 @@ def test_who_is_left_out_of_a_newer_plan_has_no_length_for_that_day(store):
     assert plans(store, DAY, "jump_height")["athlete"].tolist() == ["A1", "A2"]
 
 
-def test_a_length_that_a_trial_drew_stays_when_the_game_goes(store):
+def test_a_length_drawn_by_a_trial_stays_when_the_game_is_removed(store):
     trial = begin_trial(
         store, TrialEntry("A1", "jump_height", 38.0, 20.0, 7, [False, True, True, False]), "dora"
     )

@@ -79,7 +79,7 @@ def test_a_game_is_read_as_it_was_saved(store):
     assert kept_games(store, since=START) and not kept_games(store, since=datetime(2026, 3, 2))
 
 
-def test_who_is_left_out_of_a_newer_plan_is_away_and_the_same_choice_is_kept(store):
+def test_an_athlete_left_out_of_a_newer_plan_is_away_and_equal_choices_stay(store):
     save_game(store, GAME, "coach")
     before = plans(store, DAY, "jump_height").set_index("athlete")["plan_id"]
     newer = save_game(store, replace(GAME, gap_minutes=9.0, players=(FIRST,)), "coach")
@@ -104,7 +104,7 @@ def test_two_squads_plan_the_same_day_without_taking_each_other_out(store):
         save_game(first, GAME, "anna")
 
 
-def test_two_games_on_a_day_hold_and_each_takes_the_place_of_its_own_kind_only(store, bring):
+def test_a_newer_plan_replaces_only_its_own_of_two_games_on_a_day(store, bring):
     alone = (replace(FIRST, plan=replace(PLAN, second_game=False)),)
     both = (*alone, replace(SECOND, plan=replace(SECOND.plan, second_game=False)))
     noon = replace(GAME, starts=(NOON,), course=Course(60.0, 10.0), players=both)
@@ -116,7 +116,7 @@ def test_two_games_on_a_day_hold_and_each_takes_the_place_of_its_own_kind_only(s
         (first, noon),
         (second, GAME),
     ]
-    # The second one's choices are its own, though they say the same.
+    # The second game has choices of its own, even where they are the same.
     held = plans(store, DAY, "jump_height")
     assert held[["athlete", "second_game"]].values.tolist() == [
         ["A1", False],
@@ -128,14 +128,14 @@ def test_two_games_on_a_day_hold_and_each_takes_the_place_of_its_own_kind_only(s
     record_outcomes(store, [Outcome(int(held["plan_id"][1]), 38.0)], "coach")
     assert plans(store, DAY, "jump_height")["done_volume"].tolist()[:2] == [31.0, 38.0]
     assert choices(store, "A1")["in_force"].tolist() == [True, True]
-    # A newer plan of one leaves the other, also in who is away.
+    # A newer plan of one game changes nothing in the other, not even who is away.
     third = save_game(store, replace(noon, gap_minutes=9.0, players=alone), "coach")
     held_now = game_rows(store, DAY)[["game_id", "athlete"]].values.tolist()
     assert held_now == [[third, "A1"], [second, "A1"], [second, "A2"]]
     fourth = save_game(store, replace(GAME, players=(FIRST,)), "coach")
     assert game_rows(store, DAY)["game_id"].tolist() == [third, fourth]
     assert plans(store, DAY, "jump_height", False)["done_volume"].tolist()[0] == 31.0
-    # What each warm-up led to: the first effort before and after the end of the earlier game.
+    # Start values: the first effort before the earlier game ended, and the first after that.
     bring(
         "A1,2026-03-01T12:00,jump_height,1,44,31,routine,game",
         "A1,2026-03-01T19:30,jump_height,1,46,38,routine,game",
@@ -159,7 +159,7 @@ def test_a_coach_of_one_squad_has_both_games_of_a_day(store):
     assert plans(anna, DAY, "jump_height")["second_game"].tolist() == [False, True]
 
 
-def test_a_length_for_the_second_game_is_taken_back_beside_the_first(store):
+def test_taking_back_a_length_for_the_second_game_leaves_the_first_one(store):
     first = save_choice(store, replace(PLAN, second_game=False, chosen_volume=20.0), "coach")
     second = [save_choice(store, replace(PLAN, chosen_volume=n), "coach") for n in (30.0, 34.0)]
     take_back_choice(store, second[-1], "typed wrong", "coach")
@@ -194,7 +194,7 @@ def test_games_that_cannot_be_saved(store, change, sentence):
     assert dump(store) == before
 
 
-def test_an_athlete_who_is_erased_leaves_the_game_to_the_others(closed_store):
+def test_erasing_an_athlete_leaves_the_game_of_the_others(closed_store):
     store = closed_store
     save_game(store, GAME, "coach")
     erase_athlete(store, "A2", "director")
@@ -242,6 +242,6 @@ def test_the_start_value_is_the_first_effort_of_the_game(store, bring):
         (Course(earlier_ended_at=datetime(2026, 2, 28, 15, 0)), "on the same day"),
     ],
 )
-def test_a_course_that_cannot_be_is_refused(store, course, said):
+def test_an_impossible_course_is_refused(store, course, said):
     with pytest.raises(BadInput, match=said):
         save_game(store, replace(GAME, course=course), "coach")

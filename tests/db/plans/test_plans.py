@@ -34,14 +34,14 @@ def test_the_newest_choice_counts_and_older_ones_are_kept(store):
     assert kept == ("feels slow today",)
 
 
-def test_what_was_done_and_what_came_of_it_stand_beside_the_plan(store):
+def test_the_done_volume_and_the_outcome_are_shown_with_the_plan(store):
     number = save_choice(store, PLAN, "coach")
     record_outcome(store, number, 8.0, 44.5, "coach")
     row = plans(store, DAY, "jump_height").iloc[0]
     assert (row["chosen_volume"], row["done_volume"], row["outcome"]) == (6.0, 8.0, 44.5)
 
 
-def test_who_is_away_from_training_is_saved_with_those_who_are_here(store):
+def test_athletes_away_from_training_are_saved_with_those_who_are_here(store):
     other = replace(PLAN, athlete="A2")
     with pytest.raises(BadInput, match="no athlete 'A9'"):
         save_training(store, [PLAN], [replace(PLAN, athlete="A9")], "coach")

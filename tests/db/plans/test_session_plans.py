@@ -52,7 +52,7 @@ def test_a_plan_is_made_changed_and_copied(store):
     assert rows["athlete_name"][1] == "A1" and pd.isna(rows["athlete"][0])
 
 
-def test_what_is_ticked_is_kept_and_goes_with_the_plan(store):
+def test_ticked_readiness_is_saved_and_deleted_with_the_plan(store):
     number = save_session_plan(store, PLAN, "coach")
     save_planned_exercises(store, number, [SQUAT], "coach")
     assert readiness(store, number) is None
@@ -140,7 +140,7 @@ def test_sets_that_cannot_be_stored(store, values, sentence):
         add_lifted_set(store, *values, "coach")
 
 
-def test_a_coach_of_one_squad_sees_plans_of_its_athletes_and_of_nobody(store):
+def test_a_coach_of_one_squad_sees_plans_for_its_athletes_and_for_no_athlete(store):
     squads = pd.DataFrame({"athlete": ["A1", "A2"], "squad": ["One", "Two"]})
     save_athletes(store, squads, "tester")
     numbers = {
@@ -173,7 +173,7 @@ def test_a_coach_of_one_squad_sees_plans_of_its_athletes_and_of_nobody(store):
     assert list_session_plans(own)["session_plan_id"].tolist() == [numbers["A2"]]
 
 
-def test_plans_and_sets_go_with_the_athlete(closed_store):
+def test_plans_and_sets_are_erased_with_the_athlete(closed_store):
     number = save_session_plan(closed_store, PLAN, "coach")
     save_planned_exercises(closed_store, number, [SQUAT], "coach")
     save_readiness(closed_store, number, Readiness(), "coach")

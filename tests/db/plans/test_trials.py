@@ -62,7 +62,7 @@ def test_one_trial_of_a_measure_at_a_time(store: Store, number: int) -> None:
         ({"measure": "jumps"}, "no measure 'jumps'"),
     ],
 )
-def test_a_trial_that_cannot_be_is_refused(
+def test_an_impossible_trial_is_refused(
     store: Store, number: int, change: dict[str, object], sentence: str
 ) -> None:
     with pytest.raises(BadInput, match=sentence):

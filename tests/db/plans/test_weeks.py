@@ -1,4 +1,4 @@
-"""What lies within some days: sessions, levels, plans with their start values, rows set aside."""
+"""What happened between two days: sessions, levels, plans and start values, rows set aside."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def test_a_week_holds_its_own_days_only(store, bring):
     assert quiet["sessions"].tolist() == [0, 0] and quiet["last_session"].isna().all()
 
 
-def test_plans_come_with_the_value_that_their_warm_up_led_to(store, bring):
+def test_plans_come_with_the_start_value_after_their_warm_up(store, bring):
     bring_week(bring)
     numbers = {
         (day, code): save_choice(
@@ -56,7 +56,7 @@ def test_plans_come_with_the_value_that_their_warm_up_led_to(store, bring):
     peaks = efforts(store, "jump_height")[["session_id"]].drop_duplicates().assign(peak_value=45.0)
     keep_fit(store, "coach", "jump_height", FACTS, response_rows(), curve_rows(), peaks)
     rows = weeks.plans_between(store, "jump_height", FIRST, LAST)
-    # The session at a game goes before the earlier one of that day, as in `start_values`.
+    # A session at a game counts before an earlier one of that day, as in `start_values`.
     assert rows["start_value"].tolist() == [44.0, 50.0]
     assert rows["start_value"][0] == start_values(store, FIRST, "jump_height")["value"][0]
     assert rows["peak_value"].tolist() == [45.0, 45.0]
@@ -69,7 +69,7 @@ def test_plans_come_with_the_value_that_their_warm_up_led_to(store, bring):
     assert len(moments) == 1 and moments["fitted_at"].dt.tz is not None
 
 
-def test_a_session_of_a_trial_is_no_plan_that_was_followed(store, bring):
+def test_a_session_of_a_trial_does_not_count_as_a_plan(store, bring):
     bring_week(bring)
     drawn = PlanEntry(FIRST, "A1", "jump_height", "best", 1, None, 15.0, 15.0)
     order = [False, True, True, False]
@@ -80,7 +80,7 @@ def test_a_session_of_a_trial_is_no_plan_that_was_followed(store, bring):
     assert weeks.plans_between(store, "jump_height", FIRST, LAST)["athlete"].tolist() == ["A2"]
 
 
-def test_rows_set_aside_are_counted_by_file_while_they_are(store, bring):
+def test_rows_are_counted_by_file_while_they_are_set_aside(store, bring):
     bring_week(bring)
     today = datetime.now(UTC).date()
     [row] = weeks.set_aside_between(store, today, today).to_dict("records")

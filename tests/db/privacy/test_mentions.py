@@ -1,4 +1,4 @@
-"""Before an athlete is erased: what in others' rows may mention them, to be kept or cleared."""
+"""Before an athlete is erased: texts of others that may mention them, to keep or to clear."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ DAY = date(2026, 3, 3)
 
 @pytest.fixture
 def store(closed_store: Store) -> Iterator[Store]:
-    """A2 is to be erased, whose names are ordinary words."""
+    """A store with A2, who will be erased and whose names are ordinary words."""
     store = closed_store
     people = [("A2", "Will Mäy"), ("A3", "Åke Will"), ("7", "Seven")]
     frame = pd.DataFrame(people, columns=["athlete", "name"])
@@ -85,7 +85,7 @@ def test_nothing_is_cleared_by_itself(store: Store) -> None:
     ]
 
 
-def test_what_is_chosen_is_cleared_wherever_it_stands_and_the_trail_says_how_much(
+def test_chosen_texts_are_cleared_everywhere_and_counted_in_the_trail(
     store: Store,
 ) -> None:
     note(store, "A1", "pulled by Will")
@@ -111,7 +111,7 @@ def test_what_is_chosen_is_cleared_wherever_it_stands_and_the_trail_says_how_muc
     assert trail(store)["detail"].iloc[0] == f"{token}, texts cleared: 2"
 
 
-def test_of_names_and_settings_only_the_words_go(store: Store) -> None:
+def test_only_the_words_are_removed_from_names_and_settings(store: Store) -> None:
     reason(store, "A3", "x")
     lines = ["A1,2026-03-01T09:00,jump_height,1,40,0", "A9,2026-03-01T09:00,jump_height,1,40,may"]
     import_efforts(store, table_of(lines, HEADER, name="will_march.csv"), "dora")
@@ -135,7 +135,7 @@ def test_of_names_and_settings_only_the_words_go(store: Store) -> None:
     assert check(store) == []
 
 
-def test_a_code_that_is_a_number_is_looked_for_in_what_people_write(store: Store) -> None:
+def test_a_numeric_code_is_looked_for_in_what_people_write(store: Store) -> None:
     reason(store, "A1", "7 is tired")
     set_setting(store, "club_name", "Club 7", "dora")
     reason(store, "7", "own")
@@ -144,8 +144,8 @@ def test_a_code_that_is_a_number_is_looked_for_in_what_people_write(store: Store
     assert "7 is tired" not in str(dump(store))
 
 
-def test_one_word_as_code_and_name_is_taken_for_nobody_elsewhere(store: Store) -> None:
-    """Lines of the trail have codes in a place of their own: there it is the athlete."""
+def test_a_word_that_is_both_code_and_name_stays_in_other_texts(store: Store) -> None:
+    """Lines of the trail have a place for codes; only there does the word mean the athlete."""
     frame = pd.DataFrame({"athlete": ["MAY"], "name": ["May"]})
     save_athletes(store, frame, "dora")
     add_person(store, Person("may", "May", "athlete", "MAY"), "hash", by="dora")
@@ -162,14 +162,14 @@ def test_one_word_as_code_and_name_is_taken_for_nobody_elsewhere(store: Store) -
     assert "it may rain, and MAY is tired" in str(dump(store)["plan"])
 
 
-def test_a_whole_name_in_others_texts_goes_anyway_and_is_shown(store: Store) -> None:
+def test_a_full_name_in_texts_of_others_is_always_removed_and_shown(store: Store) -> None:
     reason(store, "A1", "as will may said")
     assert "will may" in found(store)["as will may said"].words
     token = erase_athlete(store, "A2", "dora")
     assert f"as {token} said" in str(dump(store)["plan"])
 
 
-def test_a_key_that_is_not_there_erases_nobody(store: Store) -> None:
+def test_an_unknown_key_erases_nobody(store: Store) -> None:
     with pytest.raises(BadInput, match="No text that may mention the athlete has the key 12345678"):
         erase_athlete(store, "A2", "dora", ["12345678"])
     assert identity_of_code(store, "A2").name == "Will Mäy"
@@ -180,7 +180,7 @@ def identity_of_code(store: Store, code: str):
         return identity_of(cursor, code)
 
 
-def test_names_that_would_become_the_same_are_said(store: Store) -> None:
+def test_names_that_would_become_the_same_are_reported(store: Store) -> None:
     with store.writing("dora", "squads") as cursor:
         cursor.execute("INSERT INTO athlete_squad VALUES ('A3', 'WILL''s group')")
     keys = [mention.key for mention in mentions(store, "A2")]

@@ -1,4 +1,4 @@
-"""Handing over and erasing one athlete: nothing of them is missing, nothing of them is left."""
+"""Handing over an athlete's data misses none of it; erasing it leaves none of it."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ NAMES = [text.lower() for text in (CODE, NAME, ACCOUNT, EMAIL)]
 
 @pytest.fixture
 def full(full_once: Path, tmp_path: Path) -> Iterator[Store]:
-    """A store with an athlete who left traces wherever somebody can."""
+    """A store with an athlete who left traces everywhere possible."""
     store = Store(shutil.copyfile(full_once, tmp_path / "store.duckdb"))
     with store.kept_open():
         yield store
@@ -110,7 +110,7 @@ def _leave_traces(store: Store) -> None:
 
 
 def texts(store: Store) -> str:
-    """Every text of every column of every table, in small letters."""
+    """Every cell of every table as text, in lower case."""
     rows = [str(cell) for table in dump(store).values() for row in table for cell in row]
     return "\n".join(rows).lower()
 
@@ -121,7 +121,7 @@ def test_erasing_leaves_no_word_in_the_tables_and_no_byte_in_the_file(full: Stor
     token = erase_athlete(full, CODE, "dora")
     after = texts(full)
     assert [name for name in NAMES if name in after] == []
-    assert "2001-05-31" in after  # of the others
+    assert "2001-05-31" in after  # when the other athletes were born
     with full.alone() as root:
         root.execute("CHECKPOINT")
     files = list(full.path.parent.iterdir())
@@ -152,7 +152,7 @@ def test_the_store_stays_sound_and_everybody_else_is_untouched(full: Store) -> N
     assert not held_rows["plan_outcome_change"]
 
 
-def test_the_store_is_written_to_as_before_after_erasing(full: Store) -> None:
+def test_the_store_can_be_written_to_after_erasing(full: Store) -> None:
     erase_athlete(full, CODE, "dora")
     report = import_efforts(
         full, table_of(["A1,2026-04-01T09:00,jump_height,1,40,0"], name="new.csv"), "dora"
@@ -177,7 +177,7 @@ def test_a_code_of_digits_is_not_looked_for_in_texts(closed_store: Store) -> Non
     assert details == [f"2026-03-07 {token}", "2026-03-07 A7"]
 
 
-def test_whoever_is_not_there_or_works_here_is_not_erased(full: Store) -> None:
+def test_unknown_athletes_and_staff_are_not_erased(full: Store) -> None:
     before = dump(full)
     with pytest.raises(BadInput, match="There is no athlete with the code 'nobody'"):
         erase_athlete(full, "nobody", "dora")
@@ -188,7 +188,7 @@ def test_whoever_is_not_there_or_works_here_is_not_erased(full: Store) -> None:
     assert [path.name for path in full.path.parent.iterdir()] == ["store.duckdb"]
 
 
-def test_what_is_held_is_counted(full: Store) -> None:
+def test_the_rows_held_about_an_athlete_are_counted(full: Store) -> None:
     found = held(full, CODE)
     assert (found.name, found.accounts) == (NAME, (ACCOUNT,))
     expected = {
@@ -208,7 +208,7 @@ def test_what_is_held_is_counted(full: Store) -> None:
     assert {table: found.rows[table] for table in expected} == expected
 
 
-def test_copies_beside_the_store_are_named(full: Store) -> None:
+def test_copies_beside_the_store_are_listed(full: Store) -> None:
     copy = full.path.with_name("store.schema-2.20260101T000000.000000Z.duckdb")
     copy.touch()
     assert finished_copies(full) == [copy]
@@ -232,9 +232,7 @@ def test_the_zip_holds_every_row_and_a_readme_and_no_secret(full: Store) -> None
     assert not set(athlete_frames(full, CODE)["athlete"]["athlete"]) - {CODE}
 
 
-def test_the_zip_is_written_for_its_owner_only_and_never_over_a_file(
-    full: Store, tmp_path: Path
-) -> None:
+def test_the_zip_is_private_and_never_overwrites_a_file(full: Store, tmp_path: Path) -> None:
     path = tmp_path / "theirs.zip"
     write_athlete_zip(full, CODE, path)
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
@@ -246,7 +244,7 @@ def test_the_zip_is_written_for_its_owner_only_and_never_over_a_file(
         write_athlete_zip(full, CODE, tmp_path / "none" / "theirs.zip")
 
 
-def test_every_text_column_may_name_somebody_unless_it_is_known_not_to(full: Store) -> None:
+def test_every_text_column_is_searched_unless_it_never_names_anybody(full: Store) -> None:
     with full.reading() as cursor:
         searched = set(text_columns(cursor))
         assert identity_of(cursor, CODE) == Identity(CODE, NAME, (ACCOUNT,), (EMAIL,))

@@ -52,7 +52,7 @@ def test_what_is_kept_by_default(aged: Store) -> None:
     assert due(aged) == {"sessions": 0, "set-aside": 1, "audit": 0, "web-sessions": 1}
 
 
-def test_what_other_times_would_remove_is_shown_without_removing(aged: Store) -> None:
+def test_what_other_periods_would_remove_is_shown_but_not_removed(aged: Store) -> None:
     before = dump(aged)
     writes = len(before["audit"])
     counts = due(aged, {"sessions": 730, "audit": 399, "set-aside": None})
@@ -60,7 +60,7 @@ def test_what_other_times_would_remove_is_shown_without_removing(aged: Store) ->
     assert dump(aged) == before
 
 
-def test_text_of_rows_set_aside_goes_and_the_account_of_rows_stays(aged: Store) -> None:
+def test_the_text_of_rows_set_aside_is_removed_but_their_count_stays(aged: Store) -> None:
     removed = apply_retention(aged, "dora")
     assert removed == {"sessions": 0, "set-aside": 1, "audit": 0, "web-sessions": 1}
     [row] = dump(aged)["set_aside_row"]
@@ -101,7 +101,7 @@ def test_nothing_is_written_when_nothing_is_due(aged: Store) -> None:
     assert dump(aged) == before and aged.path.stat().st_ino == inode
 
 
-def test_too_short_times_are_refused(aged: Store) -> None:
+def test_periods_that_are_too_short_are_refused(aged: Store) -> None:
     with pytest.raises(BadInput, match="sessions must be kept for at least 365 days, not 3"):
         keep_for(aged, "sessions", 3, "dora")
     with pytest.raises(BadInput, match="There is no kind 'names'"):

@@ -1,4 +1,4 @@
-"""One word in all the ways in which people write it."""
+"""One word in all the ways people write it."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_a_word_is_found_however_it_is_written() -> None:
 
 
 def _found(word: str, texts: list[str]) -> list[str]:
-    """Find a word by DuckDB and by Python, which must agree."""
+    """Find a word with DuckDB and with Python, and check that they agree."""
     condition = matches("said", whole_words([word] if word else []))
     with duckdb.connect() as root:
         rows = root.execute(
@@ -47,7 +47,7 @@ def _found(word: str, texts: list[str]) -> list[str]:
     return by_python
 
 
-def test_none_of_no_words_is_found_and_every_one_of_several_replaced() -> None:
+def test_no_words_find_nothing_and_several_words_are_all_replaced() -> None:
     assert _found("", ["", "bo"]) == []
     with duckdb.connect() as root:
         for words, said in (([], "bo and åsa"), (["Bo", "Asa"], "X and X")):

@@ -29,10 +29,10 @@ SOURCES = [
 DAY = date(2026, 3, 7)
 
 
-def test_one_function_alone_writes_to_the_audit():
+def test_only_one_function_writes_to_the_audit():
     writes = re.compile(r"INSERT\s+INTO\s+(audit|\{audit\})", re.IGNORECASE)
     found = [path.name for path in SOURCES if writes.search(path.read_text(encoding="utf-8"))]
-    # A change of schema that changes what somebody may see says so.
+    # The schema change that alters what people may see adds its own line.
     assert found == ["0020_sees_all.sql", "transactions.py"]
     calls = [path.name for path in SOURCES if "record_write(" in path.read_text(encoding="utf-8")]
     assert sorted(calls) == ["rewriting.py", "store.py", "transactions.py"]
@@ -43,7 +43,7 @@ def test_no_statement_changes_or_removes_a_line_of_the_audit():
         r'(UPDATE|DELETE\s+FROM|TRUNCATE|DROP\s+TABLE|ALTER\s+TABLE)\s+"?audit\b', re.IGNORECASE
     )
     assert [path.name for path in SOURCES if changes.search(path.read_text(encoding="utf-8"))] == []
-    # A new file may say otherwise: only erasing, retention and merging decide on one.
+    # A rewritten file may differ: only erasing, retention and merging decide what it holds.
     deciders = [path.name for path in SOURCES if "import Rewrite" in path.read_text("utf-8")]
     assert sorted(deciders) == ["erasing.py", "merging.py", "retention.py"]
 
@@ -121,7 +121,7 @@ def test_choices_are_taken_back_to_what_was_set_or_advised_before(store):
         take_back_choice(store, 99, "no", "dora")
 
 
-def test_a_first_choice_goes_back_to_the_advice_or_is_told_that_there_is_none(store):
+def test_a_first_choice_goes_back_to_the_advice_if_there_is_any(store):
     take_back_choice(store, save_choice(store, plan(20), "carl"), "no need", "dora")
     assert plans(store, DAY, "jump_height")["chosen_volume"].tolist() == [30]
     alone = PlanEntry(DAY, "A2", "jump_height", "best", 1, None, None, 20)
@@ -129,7 +129,7 @@ def test_a_first_choice_goes_back_to_the_advice_or_is_told_that_there_is_none(st
         take_back_choice(store, save_choice(store, alone, "carl"), "no need", "dora")
 
 
-def test_an_outcome_recorded_anew_keeps_the_old_one(store):
+def test_recording_an_outcome_again_keeps_the_old_one(store):
     made = save_choice(store, plan(20), "carl")
     record_outcome(store, made, 18, 44, "carl")
     record_outcome(store, made, None, 45, "dora")

@@ -31,11 +31,11 @@ def test_a_layout_that_was_held_out_is_read_right(squad: Store, layout: Layout) 
 
 
 @pytest.mark.parametrize("number", range(12))
-def test_a_file_made_at_random_is_not_read_wrongly_in_silence(squad: Store, number: int) -> None:
+def test_a_random_file_is_not_silently_read_wrongly(squad: Store, number: int) -> None:
     outcome = read_layout(squad, generated(number))
     assert outcome.how != WRONG, outcome.why
 
 
-def test_there_are_sixty() -> None:
+def test_there_are_sixty_layouts() -> None:
     assert len({layout.name for layout in EVERY}) == 60
     assert len(HELD_OUT) == 15

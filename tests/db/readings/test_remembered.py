@@ -34,7 +34,7 @@ def bring(store: Store, text: str, name: str = "later.csv") -> None:
     store_any(store, laid, reading, "test")
 
 
-def test_a_nickname_is_confirmed_once_also_after_files_without_it(squad: Store) -> None:
+def test_a_nickname_is_confirmed_only_once_even_after_files_without_it(squad: Store) -> None:
     bring(squad, "Name,Date,Rep,Jump\nAnna Berg,14/03/2025,1,38.5\n")
     bring(squad, "Name,Date,Rep,Jump\nPepe,03/04/2025,1,40\n")
     assert get_mapping(squad, "mat").sources["athlete"].codes["Pepe"] == "A4"
@@ -46,14 +46,12 @@ def test_a_nickname_is_confirmed_once_also_after_files_without_it(squad: Store) 
     "row",
     [
         "Anna Berg,03/14/2025,1,38.5",
-        # The first three could be read as before, wrongly: the last one shows it.
+        # Read as before, the first three would be wrong, and only the last one shows it.
         "\n".join(f"Anna Berg,03/{day}/2025,1,38.5" for day in ("04", "05", "06", "14")),
         "Anna Berg,14/03/2025,1,0.385",
     ],
 )
-def test_a_file_that_is_otherwise_under_the_same_header_is_guessed_anew(
-    squad: Store, row: str
-) -> None:
+def test_a_different_file_under_the_same_header_is_read_afresh(squad: Store, row: str) -> None:
     reading = read_any(squad, open_file(f"Name,Date,Rep,Jump\n{row}\n".encode(), "x.csv"))
     assert not reading.remembered
 
@@ -64,7 +62,7 @@ def test_a_new_name_is_asked_about_and_nothing_else(squad: Store) -> None:
     assert [each.key for each in reading.open_questions] == ["athlete:Nobody Known"]
 
 
-def test_two_sheets_of_one_header_are_one_reading(tmp_path: Path) -> None:
+def test_two_sheets_with_the_same_header_are_one_reading(tmp_path: Path) -> None:
     store = squad_store(tmp_path / "two.duckdb")
     head = ["Name", "Date", "Rep", "Jump (cm)"]
     sheets = {

@@ -1,4 +1,4 @@
-"""Files that look like what they are not: each is asked about, or left unread, never guessed."""
+"""Misleading files: each is asked about or left unread, never guessed."""
 
 from __future__ import annotations
 
@@ -86,30 +86,30 @@ def test_two_tests_of_one_measure_are_asked_about(squad: Store) -> None:
     assert values(squad, text, answers) == [38.4]
 
 
-def test_left_and_right_are_no_efforts_of_one_test(squad: Store) -> None:
+def test_left_and_right_are_not_efforts_of_one_test(squad: Store) -> None:
     reading = read(squad, "Name,Date,Left jump (cm),Right jump (cm)\nAnna Berg,2025-03-13,20,21\n")
     assert reading.mapping is None
 
 
-def test_a_best_of_a_session_is_no_effort_without_a_word(squad: Store) -> None:
+def test_the_best_of_a_session_is_asked_about(squad: Store) -> None:
     reading = read(squad, "Name,Date,Best jump (cm)\nAnna Berg,2025-03-13,38.4\n")
     assert asked(reading) == ["measure:best jump (cm)"]
 
 
 @pytest.mark.parametrize("column", ["Age", "Body mass (kg)", "Shoe size", "Broad jump (cm)"])
-def test_what_is_no_measure_is_not_read_as_one(squad: Store, column: str) -> None:
+def test_columns_that_are_not_measures_are_not_read_as_one(squad: Store, column: str) -> None:
     reading = read(squad, f"Name,Date,{column}\nAnna Berg,2025-03-13,41\n", name="jump tests.csv")
     assert reading.mapping is None
 
 
-def test_numbers_of_rows_and_shirts_are_no_efforts(squad: Store) -> None:
+def test_numbers_of_rows_and_shirts_are_not_efforts(squad: Store) -> None:
     rows = "\n".join(f"{no},{name},2025-03-13,4{no}" for no, name in enumerate(NAMES, 1))
     reading = read(squad, f"No,Name,Date,Jump (cm)\n{rows}\n")
     assert reading.mapping is not None and reading.mapping.counted
     assert "`No` is not read." in [each.sentence for each in reading.columns]
 
 
-def test_a_time_of_every_effort_does_not_make_it_a_session(squad: Store) -> None:
+def test_a_time_on_every_effort_does_not_make_each_a_session(squad: Store) -> None:
     lines = [f"Anna Berg,2025-03-13 10:0{minute}:00,3{minute}.5" for minute in range(4)]
     text = "\n".join(["Name,Time,Jump (cm)", *lines, "Anna Berg,2025-03-13 17:00,33", ""])
     text = text.replace("Name,Time", "Name,Timestamp")
@@ -126,7 +126,7 @@ def test_the_unit_in_the_name_of_a_measure_counts(squad: Store) -> None:
     assert values(squad, text) == [38.1]
 
 
-def test_an_unwritten_unit_of_a_measure_in_a_row_is_asked_about(squad: Store) -> None:
+def test_a_missing_unit_of_a_measure_in_a_row_is_asked_about(squad: Store) -> None:
     text = "Name,Date,Test,Result\nAnna Berg,2025-03-13,Jump height,22\n"
     assert asked(read(squad, text)) == ["unit:jump height"]
     assert values(squad, text, {"unit:jump height": "in"}) == [55.88]
@@ -137,7 +137,7 @@ def test_a_unit_that_the_values_cannot_be_in_is_asked_about(squad: Store) -> Non
     assert asked(reading) == ["unit:jump (cm)"]
 
 
-def test_in_in_a_title_is_no_inch(squad: Store) -> None:
+def test_the_word_in_in_a_title_is_not_an_inch(squad: Store) -> None:
     text = "Name,Date,Rep,Result\nAnna Berg,2025-03-13,1,38.4\n"
     reading = read(squad, text, name="jump height in spring.csv")
     assert reading.mapping is not None
@@ -163,21 +163,21 @@ def test_a_namesake_is_asked_about(tmp_path: Path) -> None:
     assert {choice.value for choice in question.choices[:2]} == {"A1", "A9"}
 
 
-def test_empty_names_are_asked_about_where_no_number_goes_on(squad: Store) -> None:
+def test_empty_names_without_effort_numbers_are_asked_about(squad: Store) -> None:
     text = "Name,Date,Jump (cm)\nAnna Berg,2025-03-13,38.4\n,2025-03-13,39\n"
     assert asked(read(squad, text)) == ["empty"]
     assert values(squad, text, {"empty": "none"}) == [38.4]
     assert values(squad, text, {"empty": "above"}) == [38.4, 39.0]
 
 
-def test_a_body_height_or_a_broad_jump_is_no_jump_in_millimetres(squad: Store) -> None:
+def test_a_body_height_or_a_broad_jump_is_not_a_jump_in_millimetres(squad: Store) -> None:
     body = "Name,Date,Height,Weight\nAnna Berg,2025-03-13,180,71\n"
     assert asked(read(squad, body)) == ["measure:height"]
     broad = "Name,Date,Rep,Jump\nAnna Berg,2025-03-13,1,215\n"
     assert asked(read(squad, broad)) == ["unit:jump"]
 
 
-def test_a_warm_up_in_minutes_is_no_volume(squad: Store) -> None:
+def test_a_warm_up_in_minutes_is_not_a_volume(squad: Store) -> None:
     text = "Name,Date,Rep,Jump (cm),Warm-up (min)\nAnna Berg,2025-03-13,1,38.4,15\n"
     reading = read(squad, text)
     assert reading.mapping is not None and "volume_before" not in reading.mapping.sources
@@ -205,14 +205,14 @@ def test_texts_with_decimal_commas_among_whole_numbers_of_a_workbook(squad: Stor
     assert new["value"].round(3).tolist() == [38.4, 1.9, 1.901, 1.902]
 
 
-def test_a_day_of_birth_is_not_the_day(squad: Store) -> None:
+def test_a_date_of_birth_is_not_the_day_of_the_session(squad: Store) -> None:
     text = "Name,Born,Rep,Jump (cm)\nAnna Berg,2001-05-31,1,38.4\n"
     assert asked(read(squad, text)) == ["day"]
     assert values(squad, text, {"day": "2025-03-13"}) == [38.4]
 
 
-def test_one_slip_in_a_short_file_hides_neither_its_days_nor_its_values(squad: Store) -> None:
-    """A day that is none, and a value without its mark, are set aside with their reasons."""
+def test_slips_in_a_short_file_do_not_spoil_its_days_or_values(squad: Store) -> None:
+    """An impossible day and a value without its decimal mark are set aside with their reasons."""
     rows = [
         ("Anna Berg", "29.11.2025", "18:05", 1, "38,4"),
         ("Anna Berg", "29.11.2025", "18:05", 2, "384"),

@@ -21,7 +21,7 @@ def add(store: Store, *names: str) -> list[str]:
     return add_athletes(store, [Athlete("", name) for name in names], "test")
 
 
-def test_codes_are_made_of_names_and_tell_athletes_apart(store: Store) -> None:
+def test_codes_are_made_from_names_and_tell_athletes_apart(store: Store) -> None:
     assert add(store, "Søren  Hjortkær", "Peña, José-María", "Ана", "'?!") == [
         "Søren Hjortkær",
         "José-María Peña",
@@ -42,7 +42,7 @@ def test_codes_are_made_of_names_and_tell_athletes_apart(store: Store) -> None:
         (("x" * 101,), "100 are allowed"),
     ],
 )
-def test_names_that_cannot_be_added_add_nobody(
+def test_one_bad_name_means_nobody_is_added(
     store: Store, names: tuple[str, ...], sentence: str
 ) -> None:
     before = athletes_in_full(store)
@@ -51,14 +51,14 @@ def test_names_that_cannot_be_added_add_nobody(
     assert athletes_in_full(store) == before
 
 
-def test_somebody_who_has_left_is_to_be_brought_back(store: Store) -> None:
+def test_somebody_who_has_left_must_be_brought_back(store: Store) -> None:
     [code] = add(store, "Ana Lopez")
     change_athletes(store, [replace(of(store, code), active=False)], "test")
     with pytest.raises(BadInput, match="Ana Lopez, who has left: bring them back instead"):
         add(store, "ana lópez")
 
 
-def test_what_is_set_is_set_exactly_and_only_changes_are_written(store: Store) -> None:
+def test_details_are_set_exactly_and_only_changes_are_written(store: Store) -> None:
     [code] = add(store, "Ana Lopez")
     ana = Athlete(code, "Ana María López", "wing", squads=("Under 19", "First"))
     assert change_athletes(store, [ana], "test") == 1

@@ -66,7 +66,7 @@ def test_typed_columns_are_read_too(store):
         ("A5,", "On line 2 of the file squad.csv the row has 2 cells and the header 3"),
     ],
 )
-def test_what_cannot_be_saved_is_said_and_nothing_is_stored(store, rows, sentence):
+def test_athletes_who_cannot_be_saved_are_reported_and_nothing_is_stored(store, rows, sentence):
     before = dump(store)
     with pytest.raises(BadInput, match=sentence):
         frame = read_athletes_file(f"athlete,born,active\n{rows}\n".encode(), "squad.csv")

@@ -29,7 +29,7 @@ def test_a_measure_comes_back_as_it_was_saved(store):
     assert len(list_measures(store)) == 5
 
 
-def test_what_an_effort_is_follows_from_the_measure(store):
+def test_the_kind_of_effort_follows_from_the_measure(store):
     kinds = {each.code: kind_of_effort(each) for each in list_measures(store)}
     assert kinds == {
         "bar_speed": "other",
@@ -42,12 +42,12 @@ def test_what_an_effort_is_follows_from_the_measure(store):
     assert kind_of_effort(Measure("leap", "Standing leap", "m", "higher")) == "jump"
 
 
-def test_bar_speed_is_not_told_from_its_noise(store):
+def test_the_worthwhile_change_of_bar_speed_is_more_than_noise(store):
     """It repeats within 2.2 to 10.6 % (Front Physiol 2020, 11:561682): less than 3 % is noise."""
     assert 3.0 <= get_measure(store, "bar_speed").worthwhile_pct <= 6.0
 
 
-def test_an_unknown_measure_is_said_with_those_that_are(store):
+def test_the_message_about_an_unknown_measure_lists_the_known_ones(store):
     with pytest.raises(BadInput, match="no measure 'x'. The measures are .*jump_height"):
         get_measure(store, "x")
 

@@ -27,7 +27,7 @@ def rows_of(code: str, day: int, value: float = 40.0) -> str:
 
 @pytest.fixture
 def twice(closed_store: Store) -> Store:
-    """A store in which Anna stands as A1 and as ANNA, with a session that both have."""
+    """A store with Anna as both A1 and ANNA, and one session that both have."""
     text = HEADER + rows_of("A1", 1) + rows_of("A1", 2) + rows_of("ANNA", 2) + rows_of("ANNA", 3)
     table = read_table(text.encode(), "a.csv")
     import_efforts(closed_store, table, "test", add_athletes=True)
@@ -39,7 +39,7 @@ def days_of(store: Store, code: str) -> list[int]:
     return sorted(set(rows.loc[rows["athlete"] == code, "started_at"].dt.day))
 
 
-def test_sessions_go_to_the_other_entry_and_those_of_both_stay(twice: Store) -> None:
+def test_sessions_move_to_the_other_entry_but_shared_ones_stay(twice: Store) -> None:
     preview = merge_preview(twice, "ANNA", "A1")
     assert (preview.sessions, preview.staying, preview.plans) == (1, 1, 0)
     merge_athletes(twice, "ANNA", "A1", "test")
@@ -51,7 +51,7 @@ def test_sessions_go_to_the_other_entry_and_those_of_both_stay(twice: Store) -> 
     assert (merge.athlete, merge.other_athlete, merge.person) == ("ANNA", "A1", "test")
 
 
-def test_a_merge_is_undone_whole(twice: Store) -> None:
+def test_a_merge_is_undone_completely(twice: Store) -> None:
     before = observations(twice, "jump_height")
     merge_athletes(twice, "ANNA", "A1", "test")
     part_athletes(twice, merges(twice)[0].merge_id, "test")
@@ -62,7 +62,7 @@ def test_a_merge_is_undone_whole(twice: Store) -> None:
         part_athletes(twice, 1, "test")
 
 
-def test_the_audit_stays_as_it_was_with_a_line_more(twice: Store) -> None:
+def test_a_merge_only_adds_a_line_to_the_audit(twice: Store) -> None:
     def lines() -> list[tuple[object, ...]]:
         with twice.reading() as cursor:
             return cursor.execute("SELECT * FROM audit ORDER BY revision").fetchall()
@@ -80,7 +80,7 @@ def test_a_file_under_the_old_code_is_stored_under_the_other(twice: Store) -> No
     assert days_of(twice, "A1") == [1, 2, 3, 4]
 
 
-def test_curves_are_behind_after_a_merge(twice: Store) -> None:
+def test_curves_are_out_of_date_after_a_merge(twice: Store) -> None:
     with twice.writing("test", "fit") as cursor:
         changed = "SELECT count(*) FROM effort WHERE revision > ?"
         revision = twice.revision()
@@ -100,7 +100,7 @@ def test_curves_are_behind_after_a_merge(twice: Store) -> None:
         (("A2", "ANNA"), "'ANNA' is merged into another entry already"),
     ],
 )
-def test_what_cannot_be_merged_is_refused(
+def test_entries_that_cannot_be_merged_are_refused(
     twice: Store, pair: tuple[str, str], sentence: str
 ) -> None:
     merge_athletes(twice, "ANNA", "A1", "test")
@@ -109,7 +109,7 @@ def test_what_cannot_be_merged_is_refused(
     assert len(merges(twice)) == 1
 
 
-def test_merges_in_a_row_are_undone_from_the_last(twice: Store) -> None:
+def test_successive_merges_are_undone_from_the_last_one(twice: Store) -> None:
     merge_athletes(twice, "ANNA", "A1", "test")
     merge_athletes(twice, "A1", "A2", "test")
     assert days_of(twice, "A2") == [1, 2, 3]
@@ -123,7 +123,7 @@ def test_merges_in_a_row_are_undone_from_the_last(twice: Store) -> None:
     assert days_of(twice, "ANNA") == [2, 3]
 
 
-def test_erasing_the_athlete_erases_what_was_merged_of_them(twice: Store) -> None:
+def test_erasing_an_athlete_erases_their_merges(twice: Store) -> None:
     merge_athletes(twice, "ANNA", "A1", "test")
     erase_athlete(twice, "ANNA", "test")
     assert merges(twice) == [] and check(twice) == []

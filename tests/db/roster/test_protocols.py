@@ -21,6 +21,6 @@ def test_a_measure_is_done_as_usual_until_somebody_says_otherwise(store):
 
 
 @pytest.mark.parametrize("wrong", [Protocol(effort="x" * 81), Protocol(rest_seconds=-1.0)])
-def test_what_is_not_allowed_is_refused(store, wrong):
+def test_a_bad_protocol_is_refused(store, wrong):
     with pytest.raises(BadInput, match="too long|must be 0 to"):
         save_protocol(store, get_measure(store, "jump_height"), wrong, "dora")

@@ -43,7 +43,7 @@ def test_an_empty_cell_keeps_the_squads_and_a_dash_ends_them(store):
     assert members(store) == ["First A2"]
 
 
-def test_too_long_a_name_of_a_squad_is_said(store):
+def test_a_squad_name_that_is_too_long_is_reported(store):
     with pytest.raises(BadInput, match="row 0, squad"):
         save(store, ("A1", "x" * 101))
     assert members(store) == []
@@ -68,7 +68,7 @@ def test_a_coach_sees_squads_or_all_or_nobody(store):
     ]
 
 
-def test_a_coach_without_squads_sees_nobody_until_all_are_named(store):
+def test_a_coach_without_squads_sees_nobody_unless_given_all_athletes(store):
     save(store, ("A1", "First"))
     carl = Person("carl", "Carl C", "coach")
     assert list_athletes(in_sight(store, sight_of(carl))).empty
@@ -76,7 +76,7 @@ def test_a_coach_without_squads_sees_nobody_until_all_are_named(store):
     assert list_athletes(everybody)["athlete"].tolist() == list_athletes(store)["athlete"].tolist()
 
 
-def test_a_file_that_stays_open_shows_each_sight_its_own_and_what_is_new(closed_store):
+def test_a_file_kept_open_shows_each_coach_their_own_athletes_and_new_ones(closed_store):
     save(closed_store, ("A1", "First"), ("A2", "Second"))
     sights = {
         squad: sight_of(Person("carl", "Carl C", "coach", squads=(squad,)))
@@ -91,7 +91,7 @@ def test_a_file_that_stays_open_shows_each_sight_its_own_and_what_is_new(closed_
             with pytest.raises(BadInput), in_sight(closed_store, sights["First"]).reading():
                 raise BadInput("a reader that breaks off")
     with closed_store.alone():
-        pass  # nothing of the above has the file any more
+        pass  # nothing above has the file open any more
 
 
 def list_athletes_of(store, squad):
@@ -120,7 +120,7 @@ def test_a_sight_that_cannot_be_given(store, role, squads, sees_all, sentence):
     assert dump(store) == before
 
 
-def test_a_limit_holds_when_its_squad_has_nobody_left(store):
+def test_a_coach_stays_limited_to_a_squad_that_is_empty(store):
     save(store, ("A1", "Youth"))
     add_person(store, Person("carl", "C", "coach", squads=("Youth",)), "a hash", "dora")
     save(store, ("A1", "-"))
@@ -128,7 +128,7 @@ def test_a_limit_holds_when_its_squad_has_nobody_left(store):
     assert len(list_athletes(store)) > 0
 
 
-def test_coaches_of_all_stay_that_when_it_must_be_said(tmp_path):
+def test_coaches_who_saw_all_athletes_still_do_after_the_upgrade(tmp_path):
     path = tmp_path / "earlier.duckdb"
     with duckdb.connect(path) as root:
         migrations.build(root, 19)

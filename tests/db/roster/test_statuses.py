@@ -35,7 +35,7 @@ def begin(store, athlete="A1"):
     )
 
 
-def test_who_is_out_is_not_tested_until_staff_say_otherwise(store):
+def test_an_athlete_who_is_out_is_not_tested_until_staff_say_otherwise(store):
     set_status(store, "A1", "out", days_ago(1), "", "carl")
     assert blocked(store) == ["A1"]
     with pytest.raises(BadInput, match=r"is out: no test and no length until staff"):
@@ -57,7 +57,7 @@ def test_pain_in_the_last_session_blocks_until_staff_lift_it(store, lifted_days_
     assert blocked(store) == [] and begin(store)
 
 
-def test_no_later_session_without_pain_lifts_it(store):
+def test_a_later_session_without_pain_does_not_lift_the_block(store):
     hurt = days_ago(60)
     session(store, pain=True, day=hurt)
     for day, hour in ((hurt, 18), (hurt + timedelta(days=6), 9), (days_ago(1), 9)):
@@ -66,7 +66,7 @@ def test_no_later_session_without_pain_lifts_it(store):
 
 
 @pytest.mark.parametrize(("days", "who"), [(27, ["A1"]), (30, [])])
-def test_pain_of_long_ago_in_an_imported_season_blocks_nobody(store, bring, days, who):
+def test_only_recent_pain_in_an_imported_season_blocks_an_athlete(store, bring, days, who):
     header = "athlete,started_at,measure,effort,value,volume_before,pain"
     bring(f"A1,{days_ago(days)} 09:00,jump_height,1,40,0,yes", header=header)
     assert blocked(store) == who
@@ -94,11 +94,11 @@ def test_sessions_in_pain_are_found_until_their_efforts_are_excluded(store):
         ({"athlete": "Z9"}, "There is no athlete 'Z9'"),
     ],
 )
-def test_what_is_not_allowed_is_said_and_nothing_is_kept(store, changed, message):
+def test_a_bad_status_is_reported_and_nothing_is_saved(store, changed, message):
     asked = {"athlete": "A1", "status": "fit", "since": date.today(), "reason": ""} | changed
     if (
         asked["since"] == "tomorrow"
-    ):  # As the test runs: it may have been collected before midnight.
+    ):  # Worked out now: pytest may have collected it before midnight.
         asked["since"] = days_ago(-1)
     with pytest.raises(BadInput, match=message):
         set_status(store, **asked, person="carl")

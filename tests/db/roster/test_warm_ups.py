@@ -1,4 +1,4 @@
-"""Warm-ups that look mistyped are found by holding them against the athlete's others."""
+"""Warm-ups that look mistyped are found by comparing them with the athlete's others."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def session(store: Store, day: int, volume: float, kind: str = "routine") -> Non
     [
         ([14, 15, 150], [(151, 16)]),
         ([14, 29], []),
-        # What was done twice is no slip, and what nothing stands beside is not far.
+        # Two such warm-ups are no slip, and a single one has nothing to be compared with.
         ([14, 150, 140], []),
         ([150], []),
     ],
@@ -42,7 +42,7 @@ def test_one_session_far_longer_than_all_others_is_found(
     assert far_warm_ups(store, "sprint_10m").empty and far_warm_ups(store, batch_id=1).empty
 
 
-def test_what_was_recorded_of_a_plan_is_a_warm_up_too(store: Store) -> None:
+def test_the_done_volume_of_a_plan_is_a_warm_up_too(store: Store) -> None:
     session(store, 1, 14)
     plan = PlanEntry(date(2025, 3, 2), "A1", "jump_height", "best", 1, 15.0, 15.0, 15.0)
     record_outcome(store, save_choice(store, plan, "carl"), 150.0, None, "carl")
@@ -51,7 +51,7 @@ def test_what_was_recorded_of_a_plan_is_a_warm_up_too(store: Store) -> None:
     assert pd.isna(found["session_id"])
 
 
-def test_a_fade_test_is_none_and_what_is_excluded_counts_no_more(store: Store) -> None:
+def test_fade_tests_and_excluded_efforts_do_not_count_as_warm_ups(store: Store) -> None:
     session(store, 1, 14)
     session(store, 2, 150, kind="fade")
     assert far_warm_ups(store).empty

@@ -1,4 +1,4 @@
-"""Which sheet of a workbook is read, and what is said of the others."""
+"""Which sheet of a workbook is read, and what is said about the others."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ROW = ["A1", "2026-03-01T09:00", "jump_height", 1]
 def workbook(
     shown: Sequence[str] = (), hidden: Sequence[str] = (), charts_first: bool = False
 ) -> bytes:
-    """A workbook of sheets with an effort each, whose value tells them apart."""
+    """A workbook with one effort on each sheet, told apart by its value."""
     book = openpyxl.Workbook()
     book.remove(book.active)
     if charts_first:
@@ -36,7 +36,7 @@ def workbook(
     return content.getvalue()
 
 
-def test_the_first_sheet_in_sight_is_read_and_the_others_are_named() -> None:
+def test_the_first_visible_sheet_is_read_and_the_others_are_named() -> None:
     content = workbook(["May", "June"], hidden=["Lists"])
     table = read_table(content, "x.xlsx")
     assert (table.name, table.frame["value"].tolist()) == ("x.xlsx, sheet May", ["41.5"])
@@ -49,7 +49,7 @@ def test_the_first_sheet_in_sight_is_read_and_the_others_are_named() -> None:
     )
 
 
-def test_a_sheet_is_read_by_its_name_hidden_or_not() -> None:
+def test_a_sheet_can_be_chosen_by_name_even_if_it_is_hidden() -> None:
     content = workbook(["May", "June"], hidden=["Lists"])
     for place, name in enumerate(["may", " June", "LISTS"]):
         table = read_table(content, "x.xlsx", name)
@@ -58,13 +58,13 @@ def test_a_sheet_is_read_by_its_name_hidden_or_not() -> None:
         read_table(content, "x.xlsx", "July")
 
 
-def test_a_workbook_of_one_sheet_goes_by_its_own_name() -> None:
+def test_a_workbook_of_one_sheet_goes_by_the_name_of_the_file() -> None:
     content = workbook(["May"])
     assert read_table(content, "x.xlsx").name == "x.xlsx"
     assert read_table(content, "x.xlsx", "May").sha256 == read_table(content, "x.xlsx").sha256
 
 
-def test_a_chart_in_front_is_passed_over() -> None:
+def test_a_chart_in_front_is_skipped() -> None:
     table = read_table(workbook(["May"], charts_first=True), "x.xlsx")
     assert (table.name, table.frame["value"].tolist()) == ("x.xlsx", ["41.5"])
 
@@ -82,7 +82,7 @@ def test_a_workbook_without_a_sheet_to_read_says_so(content: bytes, said: str) -
         read_text_table(content, "x.xlsx")
 
 
-def test_a_sheet_that_lacks_something_names_the_others() -> None:
+def test_the_message_about_an_unusable_sheet_names_the_others() -> None:
     book = openpyxl.load_workbook(io.BytesIO(workbook(["Efforts"])))
     notes = book.create_sheet("Read me", 0)
     content = io.BytesIO()
@@ -97,8 +97,8 @@ def test_a_sheet_that_lacks_something_names_the_others() -> None:
         read_table(content.getvalue(), "x.xlsx")
 
 
-def test_each_sheet_is_an_import_of_its_own(store: Store) -> None:
-    """Rows set aside of one are not put out of force by another."""
+def test_each_sheet_is_its_own_import(store: Store) -> None:
+    """Importing one sheet does not replace the rows set aside from another."""
     content = workbook(["May", "June"])
     first, second = (read_table(content, "x.xlsx", name) for name in ("May", "June"))
     assert first.sha256 != second.sha256

@@ -1,6 +1,6 @@
 """Files made to take all memory are refused in a sentence.
 
-`python -m tests.benchmarks.hostile_files` reads them in full size, with seconds and memory.
+`python -m tests.benchmarks.hostile_files` reads them at full size and measures time and memory.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tests.db.hostile_files import HOSTILE, Maker
 
 TOO_LARGE = "is larger than an import takes. Save the rows as 'CSV UTF-8'"
 NOT_EXCEL = "cannot be read as Excel. Open it in your spreadsheet program"
-# In as small a size as is refused: what makes it, and what is said.
+# By name, in a small size that is still refused: what makes the file, and what is said.
 SMALL: dict[str, tuple[Maker, str]] = {
     "two_rows_far_apart": (hostile.two_rows_far_apart, "a row with the number 2,000,000,000"),
     "only_the_last_column": (partial(hostile.only_the_last_column, 20), "has 16,384 columns"),
@@ -134,7 +134,7 @@ def name_of(file: str) -> str:
     return f"{file}.{ending}"
 
 
-def test_every_hostile_file_is_here_in_a_small_size() -> None:
+def test_every_hostile_file_has_a_small_version_here() -> None:
     assert set(SMALL) == {make.__name__ for makers in HOSTILE.values() for make in makers}
     assert len(SMALL) >= 24
 
@@ -149,7 +149,7 @@ def test_a_hostile_file_is_refused_in_a_sentence(file: str) -> None:
 
 
 @pytest.mark.parametrize("make", [hostile.two_rows_far_apart, hostile.only_the_last_column])
-def test_nothing_large_is_built_of_a_small_workbook(make: Maker) -> None:
+def test_a_small_workbook_takes_little_memory(make: Maker) -> None:
     content = make()
     tracemalloc.start()
     with pytest.raises(BadInput):
@@ -159,7 +159,7 @@ def test_nothing_large_is_built_of_a_small_workbook(make: Maker) -> None:
     assert peak < 5_000_000
 
 
-def test_a_sheet_that_names_too_large_a_range_is_read() -> None:
+def test_a_sheet_that_claims_too_large_a_range_is_read() -> None:
     table = read_text_table(hostile.false_dimension(), "x.xlsx")
     assert table.frame.to_dict("records") == [
         dict(zip(hostile.HEADER.split(","), hostile.ROW.split(","), strict=True))

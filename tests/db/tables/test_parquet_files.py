@@ -41,7 +41,7 @@ def written(table: pa.Table, **settings: object) -> bytes:
     ids=str,
 )
 def test_pages_add_up_to_what_the_writer_says(settings: dict[str, object]) -> None:
-    """The writer counts the headers of pages as well, some 20 to 100 bytes each."""
+    """The writer also counts the page headers, some 20 to 100 bytes each."""
     content = written(TABLE, **settings)
     metadata = pyarrow.parquet.ParquetFile(io.BytesIO(content)).metadata
     sizes = list(unpacked_bytes(content, metadata))
@@ -95,18 +95,18 @@ def test_a_page_that_cannot_be_followed_is_not_read() -> None:
     ],
     ids=str,
 )
-def test_values_of_any_plain_kind_are_text(values: pa.Array, texts: list[str]) -> None:
+def test_values_of_every_plain_type_become_text(values: pa.Array, texts: list[str]) -> None:
     content = written(pa.table({"athlete": ["A", "B"], "cell": values}))
     assert read_text_table(content, "x.parquet").frame["cell"].tolist() == texts
 
 
-def test_values_of_another_kind_are_refused() -> None:
+def test_values_of_another_type_are_refused() -> None:
     content = written(pa.table({"cell": pa.array([b"x" * 100], pa.binary(100))}))
     with pytest.raises(BadInput, match="holds fixed_size_binary.100., which is neither text, nu"):
         read_text_table(content, "x.parquet")
 
 
-def test_moments_that_repeat_are_each_written_out() -> None:
+def test_repeated_moments_are_each_written_out() -> None:
     moments = pd.Series(pd.date_range("2026-03-01T09:00", periods=3, freq="D")).repeat(4)
     content = io.BytesIO()
     pd.DataFrame({"started_at": moments}).to_parquet(content, index=False)

@@ -1,4 +1,4 @@
-"""The cells of a sheet, read as openpyxl reads them, and written in ways that it does not write."""
+"""Cells of a sheet are read as openpyxl reads them, even in forms that it never writes."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from tests.db.hostile_files import sheet, workbook
 MOMENTS = st.datetimes(datetime(1905, 1, 1), datetime(2100, 1, 1)).map(
     lambda moment: moment.replace(microsecond=0)
 )
-# Signs that XML cannot hold are none that a sheet can.
+# A sheet cannot hold characters that XML cannot hold.
 TEXTS = st.text(st.characters(min_codepoint=32, exclude_categories=["Cs"]), min_size=1, max_size=8)
 VALUES = st.one_of(
     st.none(),
@@ -44,7 +44,7 @@ def saved(book: openpyxl.Workbook) -> bytes:
 
 
 def as_text(value: object) -> str:
-    """What our text of a cell is, of the value that openpyxl gives."""
+    """Our text of a cell, from the value that openpyxl gives."""
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -76,7 +76,7 @@ def test_cells_are_read_as_openpyxl_reads_them(rows: list[list[object]], of_1904
     assert dict(rows_of(content)) == expected
 
 
-def test_numbers_are_read_by_how_they_are_shown() -> None:
+def test_numbers_are_read_by_their_format() -> None:
     book = openpyxl.Workbook()
     shown = {
         "General": "46082.375",

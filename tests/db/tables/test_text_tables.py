@@ -40,7 +40,7 @@ def parquet(frame: pd.DataFrame) -> bytes:
     return content.getvalue()
 
 
-def test_what_reads_excel_files_is_loaded_with_the_first_of_them() -> None:
+def test_openpyxl_is_not_loaded_for_a_csv_file() -> None:
     content = f"{HEADER}\n{ROW}".encode()
     code = (
         "import sys; from db.imports.effort_files import read_table; "
@@ -78,7 +78,7 @@ def test_ways_of_writing_the_same_csv(content):
     assert cells_of(content) == [ROW.split(",")]
 
 
-def test_a_decimal_comma_is_a_comma_only_between_semicolons():
+def test_a_decimal_comma_is_read_only_between_semicolons():
     semicolons = f"{HEADER};volume_before\nA1;2026-03-01T09:00;jump_height;1;41,5;2.5\n"
     parsed = parse_rows(read_table(semicolons.replace(",", ";", 4).encode(), "x.csv"))
     assert parsed.faults.clear.all()
@@ -166,7 +166,7 @@ def test_a_file_that_is_not_there(tmp_path):
 
 
 class Ended(BaseException):
-    """What the program throws to end a page, which is no exception that anybody catches."""
+    """Like what ends a page: not an `Exception`, so that nothing catches it."""
 
 
 @pytest.mark.parametrize(
@@ -178,7 +178,7 @@ class Ended(BaseException):
     ],
     ids=["csv", "xlsx", "parquet"],
 )
-def test_whoever_is_told_how_far_the_reading_is_can_end_it(content, name, looks):
+def test_the_progress_callback_can_stop_the_reading(content, name, looks):
     told = []
 
     def progress(share, what):
@@ -191,7 +191,7 @@ def test_whoever_is_told_how_far_the_reading_is_can_end_it(content, name, looks)
     assert told == sorted(told) and 0 <= told[0] <= told[-1] <= 1
 
 
-def test_a_folder_and_a_file_without_end_are_refused(tmp_path):
+def test_a_folder_and_an_endless_file_are_refused(tmp_path):
     folder = tmp_path / "season.csv"
     folder.mkdir()
     with pytest.raises(BadInput, match="season.csv is a folder. Name the files in it."):

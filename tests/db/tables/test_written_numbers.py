@@ -1,4 +1,4 @@
-"""Numbers with two meanings: settled by the other numbers, by what is said, or in doubt."""
+"""Numbers with two meanings: settled by other numbers or by the stated mark, or in doubt."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def test_a_point_is_in_doubt_only_where_it_may_stand_between_thousands() -> None
     ],
 )
 @pytest.mark.parametrize("beside", [True, False], ids=["another column", "the same column"])
-def test_other_numbers_settle_it(other: str, meant: float | None, beside: bool) -> None:
+def test_other_numbers_settle_the_doubt(other: str, meant: float | None, beside: bool) -> None:
     texts = ["1,200"] if beside else ["1,200", other]
     others = {"volume_before": other} if beside else {}
     assert read(texts, BETWEEN_OTHERS, **others)[0] == meant
@@ -97,26 +97,26 @@ def test_other_numbers_settle_it(other: str, meant: float | None, beside: bool) 
     ] == (thousands)
 
 
-def test_numbers_that_disagree_settle_nothing_but_their_own_column_does() -> None:
+def test_a_column_counts_before_others_and_numbers_that_disagree_settle_nothing() -> None:
     assert read(["1,200", "12,5", "41.5"], BETWEEN_OTHERS) == [None, 12.5, 41.5]
     assert read(["1,200", "12,5"], BETWEEN_OTHERS, volume_before="41.5") == [1.2, 12.5]
     assert read(["1,200"], BETWEEN_OTHERS, volume_before="41.5", rest_minutes="2,5") == [None]
 
 
-def test_between_commas_a_comma_is_no_decimal_mark_unless_it_is_said() -> None:
+def test_between_commas_a_comma_is_no_decimal_mark_unless_stated() -> None:
     assert read(["1,200", "1.834"], BETWEEN_COMMAS, rest_minutes="41.5") == [1200, 1.834]
     assert read(["1,200", "12,5"], BETWEEN_COMMAS) == [None, None]
     said = BETWEEN_COMMAS.with_mark("comma")
     assert read(["1,200", "12,5", "1.200", "41.5"], said) == [1.2, 12.5, 1200, 41.5]
 
 
-def test_points_of_numbers_that_have_a_type_show_nothing_of_the_texts() -> None:
+def test_points_of_typed_numbers_say_nothing_about_texts() -> None:
     assert read(["1,200", "41.5", "1.834"], WITH_TYPES) == [None, 41.5, 1.834]
     assert read(["1,200", "1,234.5"], WITH_TYPES) == [1200, 1234.5]
     assert read(["1,200", "1.834"], WITH_TYPES.with_mark("comma")) == [1.2, 1.834]
 
 
-def test_no_more_numbers_in_doubt_are_told_than_have_a_file_refused(
+def test_numbers_in_doubt_are_marked_only_until_the_file_is_refused_anyway(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(written_numbers, "MOST_SET_ASIDE", 2)
@@ -126,7 +126,7 @@ def test_no_more_numbers_in_doubt_are_told_than_have_a_file_refused(
     assert list(numbers_as_read({"value": texts}, said)["value"]) == texts
 
 
-def test_what_is_said_counts_more_than_what_is_shown() -> None:
+def test_the_stated_mark_counts_more_than_what_the_file_shows() -> None:
     assert read(["1,200", "12,5"], BETWEEN_OTHERS.with_mark("point")) == [1200, None]
     assert read(["1.200", "41.5"], BETWEEN_OTHERS.with_mark("comma")) == [1200, 41.5]
     assert BETWEEN_OTHERS.with_mark("") == BETWEEN_OTHERS
@@ -139,7 +139,7 @@ def test_what_is_said_counts_more_than_what_is_shown() -> None:
     st.sampled_from(["point", "comma"]),
     st.booleans(),
 )
-def test_any_number_is_read_back_once_the_mark_is_said(
+def test_any_number_is_read_back_once_the_mark_is_stated(
     value: float, mark: str, grouped: bool
 ) -> None:
     text = f"{value:,.3f}" if grouped else f"{value:.3f}"
@@ -200,8 +200,8 @@ def test_a_number_in_a_workbook_is_in_doubt_if_it_is_a_text(force: Store) -> Non
     assert stored(force) == [1.834, 1200]
 
 
-def test_rows_put_right_on_the_page_are_read_as_they_were_shown(force: Store) -> None:
-    """What the file settled stays settled; what is in doubt is not stored as it stands."""
+def test_rows_corrected_on_the_page_are_read_as_they_were_shown(force: Store) -> None:
+    """What the file settled stays settled; a number still in doubt is not stored."""
     brought(
         force,
         semicolons("1.200", "12,5").replace(
@@ -235,7 +235,7 @@ def wide(*cells: str, before: str = "0") -> RawTable:
     return read_text_table(f"who;when;before;f1;f2\n{line}\n".encode(), "x.csv")
 
 
-def test_a_mapping_says_which_mark_it_is(force: Store) -> None:
+def test_a_mapping_can_state_the_decimal_mark(force: Store) -> None:
     comma = ColumnMapping(WIDE.sources, WIDE.side_by_side, decimal_mark="comma")
     assert mapping_from_json(mapping_to_json(comma)) == comma
     assert mapped(wide("1,200", "1.150"), comma, {}).frame["value"].tolist() == ["1.200", "1150"]
@@ -245,13 +245,13 @@ def test_a_mapping_says_which_mark_it_is(force: Store) -> None:
     assert mapped(said, comma, {}).frame["value"].tolist() == ["1200", "9"]
 
 
-def test_a_mapping_settles_by_all_the_columns_that_it_reads(force: Store) -> None:
+def test_a_mapping_uses_all_the_columns_it_reads_to_settle_the_mark(force: Store) -> None:
     seen = mapped(wide("1,200", "12,5", before="1,500"), WIDE, {})
     assert seen.frame["value"].tolist() == ["1.200", "12.5"]
     assert seen.frame["volume_before"].tolist() == ["1.500", "2.5"]
 
 
-def test_units_are_changed_of_what_a_number_means_and_not_of_one_in_doubt(force: Store) -> None:
+def test_units_are_converted_only_for_numbers_that_are_not_in_doubt(force: Store) -> None:
     inches = ColumnMapping({**WIDE.sources, "value": Source(unit="in")}, WIDE.side_by_side)
     settled = mapped(wide("1,200", "0,5"), inches, {"peak_force": "cm"})
     assert [float(text) for text in settled.frame["value"]] == [3.048, 1.27]

@@ -87,7 +87,7 @@ def starts_in(store: Store) -> list[str]:
 
 
 @pytest.mark.parametrize(("name", "content"), DATED.values(), ids=DATED.keys())
-def test_a_date_without_a_time_is_set_aside_or_gets_the_time_that_is_said(
+def test_a_date_without_a_time_is_set_aside_or_gets_the_stated_time(
     store: Store, name: str, content: bytes
 ) -> None:
     report = brought(store, content, name)
@@ -101,7 +101,7 @@ def test_a_date_without_a_time_is_set_aside_or_gets_the_time_that_is_said(
 
 
 @pytest.mark.parametrize(("name", "content"), DATED.values(), ids=DATED.keys())
-def test_midnight_can_be_said(store: Store, name: str, content: bytes) -> None:
+def test_midnight_can_be_stated(store: Store, name: str, content: bytes) -> None:
     assert brought(store, content, name, clock="00:00").stored == 2
     assert starts_in(store) == ["2026-03-01 00:00:00", "2026-03-02 00:00:00"]
 
@@ -125,7 +125,7 @@ def test_one_midnight_among_other_times_is_a_midnight(
     assert starts_in(store) == ["2026-03-01 00:00:00", "2026-03-02 09:30:00"]
 
 
-def test_only_the_rows_without_a_time_get_the_one_that_is_said(store: Store) -> None:
+def test_only_rows_without_a_time_get_the_stated_one(store: Store) -> None:
     shown_as_dates = excel([*DAYS[:1], datetime(2026, 3, 2, 9, 30)], "yyyy-mm-dd")
     report = brought(store, shown_as_dates, "x.xlsx")
     assert (report.stored, report.set_aside) == (1, 1)
@@ -133,8 +133,8 @@ def test_only_the_rows_without_a_time_get_the_one_that_is_said(store: Store) -> 
     assert starts_in(store) == ["2026-03-01 18:00:00", "2026-03-02 09:30:00"]
 
 
-def test_a_date_that_was_put_right_on_the_page_may_be_at_midnight(store: Store) -> None:
-    """What was taken for a date is shown as one, so that ticking it does not make it midnight."""
+def test_a_date_corrected_on_the_page_may_be_at_midnight(store: Store) -> None:
+    """The row is shown as a date, so ticking it unchanged does not make it midnight."""
     brought(store, csv(["2026-03-01T00:00"]), "x.csv")
     rows = correctable_rows(store)
     assert rows["started_at"].tolist() == ["2026-03-01"]
@@ -163,7 +163,7 @@ SOURCES = {
     ],
     ids=["none", "fixed", "a column"],
 )
-def test_a_mapping_has_the_clock(
+def test_a_mapping_can_give_the_time_of_day(
     store: Store, clock: Source | None, stored: int, start: str | None
 ) -> None:
     sources = SOURCES | ({"clock": clock} if clock else {})
@@ -173,7 +173,7 @@ def test_a_mapping_has_the_clock(
     assert starts_in(store) == [start] * stored
 
 
-def test_a_clock_that_is_empty_on_a_line_leaves_a_date() -> None:
+def test_a_line_with_an_empty_clock_keeps_only_its_date() -> None:
     content = b"who,day,hour,no,cm\nA1,01.03.2026,9:30,1,40\nA1,02.03.2026,,1,40\n"
     mapping = ColumnMapping(SOURCES | {"clock": Source("hour")}, time_form="day first")
     seen = mapped(read_text_table(content, "x.csv").stated(clock="18:00"), mapping, {})
@@ -187,12 +187,12 @@ def test_times_of_day_that_are_understood(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["25:00", "9", "half past nine", "9:30 pm"])
-def test_times_of_day_that_are_not(text: str) -> None:
+def test_times_of_day_that_are_not_understood(text: str) -> None:
     with pytest.raises(BadInput, match=f"'{text}' is not a time of day; write it as 09:30"):
         clock_of(text)
 
 
-def test_no_more_starts_without_a_time_are_told_than_have_a_file_refused(
+def test_starts_without_a_time_are_marked_only_until_the_file_is_refused_anyway(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(written_starts, "MOST_SET_ASIDE", 2)
@@ -201,7 +201,7 @@ def test_no_more_starts_without_a_time_are_told_than_have_a_file_refused(
     assert list(starts_as_read(texts, "09:30", times_said=False)) == texts
 
 
-def test_what_is_no_date_stays_as_it_is() -> None:
+def test_texts_that_are_not_dates_stay_as_they_are() -> None:
     texts = ["x", "2026-13-01", "", "2026-03-01", "2026-03-01T00:00"]
     assert starts_as_read(texts, "", times_said=False) == {"2026-03-01T00:00": "2026-03-01"}
     assert starts_as_read(texts, "", times_said=True) == {}

@@ -1,4 +1,4 @@
-"""A small squad in circumstances of every kind, and what is learned of it."""
+"""A small squad in all kinds of circumstances, and a model fitted to it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Changes of best volume: found where they are, not told where they are not."""
+"""Changes of best volume are found where there are some, and not reported where there are none."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def found() -> Found:
     return _changes(frame), doubled
 
 
-def test_most_doublings_are_found_and_none_that_is_not_there(found: Found) -> None:
+def test_most_doublings_are_found_and_nothing_else(found: Found) -> None:
     changes, doubled = found
     told = np.array([change.chance >= FOUND for change in changes])
     assert told[doubled].mean() >= 0.8
@@ -46,8 +46,8 @@ def test_a_doubling_is_dated_and_sized(found: Found) -> None:
 
 
 @pytest.mark.filterwarnings("error")
-def test_a_season_that_no_one_curve_can_describe_is_weighed_all_the_same() -> None:
-    """Without noise one best volume for all is so unlikely that no number is small enough."""
+def test_chances_stay_finite_when_no_single_curve_fits_the_season() -> None:
+    """Almost without noise a single best volume is so unlikely that its likelihood underflows."""
     frame, doubled = changing_squad("Ricker", np.random.default_rng(4), athletes=6)
     fit = ResponseModel(standard_volume=15).fit(frame, frame["value"]).fit_
     noise = replace(fit.learned.noise, effort=1e-4, day=1e-5, drift=0.0, curve=0.0)
@@ -57,7 +57,7 @@ def test_a_season_that_no_one_curve_can_describe_is_weighed_all_the_same() -> No
     assert min(np.array(chances)[doubled]) > 0.999
 
 
-def test_at_one_volume_nothing_is_told_of_a_level_that_moved() -> None:
+def test_a_moved_level_at_one_volume_is_not_taken_for_a_change() -> None:
     one_volume = Protocol(fade_tests=0, routine_sessions=6)
     frame, _ = changing_squad("Ricker", np.random.default_rng(2), athletes=9, later=one_volume)
     later = frame["session"].str.contains("later")

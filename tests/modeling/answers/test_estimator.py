@@ -61,7 +61,7 @@ CANNOT_APPLY = {
 
 
 class FromArrays(ResponseModel):
-    """The model behind names for an array's columns, so that all checks can be made of it."""
+    """The model with names added to an array's columns, so that every check can run on it."""
 
     def __init__(self, *, rounds: int = 1, unknown: str = "squad") -> None:
         super().__init__(rounds=rounds, unknown=unknown)
@@ -80,7 +80,7 @@ class FromArrays(ResponseModel):
 
     def __sklearn_tags__(self) -> Any:
         tags = super().__sklearn_tags__()
-        # validate_data refuses missing numbers; and noise is no warm-up response.
+        # validate_data refuses missing numbers, and the noise in the checks is no warm-up response.
         tags.input_tags.allow_nan = False
         tags.regressor_tags.poor_score = True
         return tags
@@ -109,11 +109,11 @@ def test_scikit_learn_s_checks_fail_only_where_they_cannot_apply() -> None:
 
 
 @pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
-def test_with_names_for_an_array_s_columns_every_check_passes() -> None:
+def test_every_check_passes_once_the_columns_have_names() -> None:
     assert failed(FromArrays()) in ([], ["check_array_api_input skipped"])
 
 
-def test_it_is_copied_without_what_it_learned_and_pickled_with_it(
+def test_a_clone_drops_what_was_learned_and_a_pickle_keeps_it(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     fresh = clone(model)
@@ -125,12 +125,12 @@ def test_it_is_copied_without_what_it_learned_and_pickled_with_it(
     assert repr(ResponseModel(rounds=3)) == "ResponseModel(rounds=3)"
 
 
-def test_the_columns_fitted_are_told(known: pd.DataFrame, model: ResponseModel) -> None:
+def test_the_fitted_columns_are_listed(known: pd.DataFrame, model: ResponseModel) -> None:
     assert model.feature_names_in_.tolist() == list(known)
     assert model.n_features_in_ == len(known.columns)
 
 
-def test_a_score_is_the_share_explained_and_passes_over_what_is_excluded(
+def test_a_score_is_the_share_explained_without_excluded_rows(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     left = known["value"] - model.predict(known)
@@ -143,8 +143,8 @@ def test_a_score_is_the_share_explained_and_passes_over_what_is_excluded(
     )
 
 
-def test_it_is_a_step_of_a_pipeline(known: pd.DataFrame, model: ResponseModel) -> None:
-    """Set to give pandas, transformers hand the columns on by name."""
+def test_it_works_as_a_step_of_a_pipeline(known: pd.DataFrame, model: ResponseModel) -> None:
+    """Transformers pass the columns on by name once they are set to give pandas."""
     celsius = FunctionTransformer(lambda fahrenheit: (fahrenheit - 32.0) / 1.8)
     steps = ColumnTransformer(
         [("air", celsius, ["ambient_c"])], remainder="passthrough", verbose_feature_names_out=False
@@ -164,7 +164,7 @@ def test_cross_validation_leaves_out_sessions_or_athletes(known: pd.DataFrame) -
         for by in ("session", "athlete")
     }
     assert kept["session"].min() > 0.3
-    # Nothing tells the level of somebody never seen.
+    # The level of an athlete never seen is not known, so the score is low.
     assert kept["athlete"].max() < 0.1
     strangers = cross_val_score(
         ResponseModel(rounds=1), known, y, groups=known["athlete"], cv=GroupKFold(3), scoring=knows
@@ -196,7 +196,7 @@ def knows(model: ResponseModel, X: pd.DataFrame, y: pd.Series) -> float:
         ("unknown", "ignore", "'error' or 'squad'. Got 'ignore'"),
     ],
 )
-def test_parameters_are_checked_when_it_is_fitted(
+def test_parameters_are_checked_when_the_model_is_fitted(
     known: pd.DataFrame, parameter: str, value: object, allowed: str
 ) -> None:
     model = ResponseModel(**{parameter: value})
@@ -237,7 +237,7 @@ def test_unknown_athletes_are_named_or_predicted_as_the_squad(
     assert nobody.set_params(unknown="squad").predict(asked)[0] == pytest.approx(told["mean"][0])
 
 
-def test_a_volume_beyond_those_tried_is_said_to_be_the_squad_s_guess(
+def test_a_volume_beyond_those_tried_warns_of_a_squad_guess(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     rows = next(p.rows for p in model.fit_.posteriors if p.rows and p.rows.athlete == "A02")
@@ -254,7 +254,7 @@ def test_a_volume_beyond_those_tried_is_said_to_be_the_squad_s_guess(
     assert f"Nobody has tried more than {anybody:.1f}: beyond" in str(told[0].message)
 
 
-def test_so_is_one_well_below_those_tried() -> None:
+def test_a_volume_well_below_those_tried_warns_of_a_squad_guess() -> None:
     rng = np.random.default_rng(4)
     truths = simulated_truths("Ricker", 5, rng)
     efforts = simulate_squad(truths, Protocol(1, 3), Noise(), rng)

@@ -1,4 +1,4 @@
-"""What is said of the account's constants, against what went in."""
+"""What is reported of the account's constants, against the values put in."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def shared(
     sd: list[float],
     told: tuple[bool, bool] = (True, True),
 ) -> SharedEffects:
-    """One mark on the level, and sessions that differ in general part and rest."""
+    """Return effects with one mark on the level, where general part and rest varied."""
     return SharedEffects(
         marks=("game",),
         constants=(True, True, False, False),
@@ -37,14 +37,14 @@ def test_a_learned_constant_has_the_interval_of_its_inner_scale() -> None:
     assert half_life.high == pytest.approx(1 / (0.05 - 0.016449))
 
 
-def test_what_nobody_varied_keeps_its_default_and_range() -> None:
+def test_a_constant_that_nobody_varied_keeps_its_default_and_range() -> None:
     per_degree = known_constants(shared([0.4, 0.05], [0.4, 0.05], [0.1, 0.01]))[2]
     told = CONSTANTS[2]
     assert (per_degree.status, per_degree.value) == ("default", told.default)
     assert (per_degree.low, per_degree.high) == (told.low, told.high)
 
 
-def test_what_the_sessions_hardly_tell_keeps_its_default_and_range() -> None:
+def test_a_constant_the_sessions_hardly_inform_keeps_its_default_and_range() -> None:
     told = (True, False)
     general, half_life, *_ = known_constants(shared([0.4, 0.05], [0.4, 0.05], [0.1, 0.01], told))
     constant = CONSTANTS[1]
@@ -53,7 +53,7 @@ def test_what_the_sessions_hardly_tell_keeps_its_default_and_range() -> None:
     assert (half_life.low, half_life.high) == (constant.low, constant.high)
 
 
-def test_none_is_no_effect_only_where_the_interval_holds_nothing_that_matters() -> None:
+def test_no_effect_is_reported_only_if_the_interval_holds_none_that_matters() -> None:
     general, half_life, *_ = known_constants(shared([0.0, 0.0], [0.02, 0.001], [0.1, 0.01]))
     assert (general.status, general.value, general.low) == ("learned", 0.0, 0.0)
     assert general.high == pytest.approx(0.02 + 0.16449)
@@ -62,7 +62,7 @@ def test_none_is_no_effect_only_where_the_interval_holds_nothing_that_matters() 
     assert (general.status, half_life.status) == ("no effect", "no effect")
 
 
-def test_an_effect_on_the_level_is_told_in_per_cent() -> None:
+def test_an_effect_on_the_level_is_given_in_per_cent() -> None:
     effect = level_effects(shared([0.0, 0.0], [0.0, 0.0], [0.1, 0.01]))["game"]
     assert effect.median == 0.0
     assert (effect.low, effect.high) == pytest.approx(

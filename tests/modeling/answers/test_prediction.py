@@ -1,4 +1,4 @@
-"""What `predict` says: against closed forms, by coverage, and from an efforts file as it is."""
+"""`predict` against closed forms, by its coverage, and on an efforts file as it is."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ FACTS = ["general_minutes", "rest_minutes", "ambient_c", "hour"]
 
 
 def test_a_level_is_what_normal_theory_says_given_a_curve(model: ResponseModel) -> None:
-    """Dense: all covariances written down, nothing summed within spots."""
+    """Compare with the dense way: all covariances written out, nothing summed within spots."""
     fit = model.fit_
     posterior = fit.posteriors[2]
     rows, noise, weights = posterior.rows, fit.learned.noise, posterior.weights
@@ -59,8 +59,8 @@ def test_quantiles_of_a_mixture() -> None:
 
 
 @pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
-def test_intervals_hold_what_they_should_in_sessions_to_come() -> None:
-    """In circumstances of every kind, and for athletes whom the fit has not seen."""
+def test_intervals_cover_later_sessions_as_often_as_they_should() -> None:
+    """Circumstances are of every kind, and some athletes are new to the fit."""
     found = pd.DataFrame(
         [simulated(seed, athletes=11, routine=5, later=4) for seed in range(20, 25)]
     ).mean()
@@ -70,7 +70,7 @@ def test_intervals_hold_what_they_should_in_sessions_to_come() -> None:
     assert 0.78 <= found["new athletes' efforts, 90 %"] <= 1.0
 
 
-def test_a_prediction_has_the_index_of_its_rows_in_any_order(
+def test_predictions_keep_the_index_of_their_rows_in_any_order(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     shuffled = known.sample(frac=1.0, random_state=1)
@@ -84,20 +84,20 @@ def test_a_prediction_has_the_index_of_its_rows_in_any_order(
     assert (wider["effort_low"] < told.loc[known.index, "effort_low"]).all()
 
 
-def test_without_circumstances_a_volume_is_as_done_in_the_usual_ones(model: ResponseModel) -> None:
+def test_without_circumstances_the_usual_ones_are_assumed(model: ResponseModel) -> None:
     volume = np.array([0.0, 5.0, 12.0, 20.0])
     bare = pd.DataFrame({"athlete": "A03", "volume": volume})
     usual = {name: getattr(model.usual_, name) for name in FACTS}
     told = model.predict(bare, interval=0.9)
     pd.testing.assert_frame_equal(told, model.predict(bare.assign(**usual), interval=0.9))
-    # Less is in effect after a longer rest, so the same is shown of more.
+    # A longer rest leaves less in effect, so more volume is needed for the same result.
     long = {**usual, "rest_minutes": usual["rest_minutes"] + 20.0}
     around = Circumstances(**long)
     effect = model.account_.volume_in_effect(volume, model.usual_)
     more = np.maximum(model.account_.volume_to_do(effect, around), 0.0)
     rested = model.predict(bare.assign(volume=more, **long))
     assert rested[1:] == pytest.approx(told["mean"].to_numpy()[1:])
-    # Efforts of one session are one after the other: all but the first come after the rest.
+    # Efforts of one session follow one another: only the volume before the first precedes the rest.
     first, *others = model.predict(bare.assign(session=1, **long))
     assert first == model.predict(bare.assign(**long))[0]
     assert others != pytest.approx(model.predict(bare.assign(**long))[1:])
@@ -141,7 +141,7 @@ def test_an_efforts_file_is_read_as_it_is(known: pd.DataFrame, model: ResponseMo
     assert np.isfinite(told[-1])
 
 
-def test_times_are_predicted_as_speeds_are_upside_down(
+def test_predicted_times_are_one_over_predicted_speeds(
     known: pd.DataFrame, model: ResponseModel
 ) -> None:
     times = ResponseModel(standard_volume=15, higher_is_better=False).fit(known, 1 / known["value"])
@@ -151,7 +151,7 @@ def test_times_are_predicted_as_speeds_are_upside_down(
     assert time["average_high"].to_numpy() == pytest.approx(1 / speed["average_low"])
 
 
-def test_what_cannot_be_predicted_is_said(known: pd.DataFrame, model: ResponseModel) -> None:
+def test_impossible_predictions_get_a_sentence(known: pd.DataFrame, model: ResponseModel) -> None:
     asked = pd.DataFrame({"athlete": ["A01"], "volume": [5.0]})
     with pytest.raises(ModelError, match=r"interval must be between 0 and 1.*Got 90"):
         model.predict(asked, interval=90)

@@ -14,7 +14,7 @@ from modeling.curve.length import Limits
 from modeling.curve.usual_volumes import CIRCUMSTANCES, SPANS, TOLD_VOLUMES
 
 
-def test_a_row_says_what_the_response_says_as_it_is_done(model: ResponseModel) -> None:
+def test_a_row_gives_the_response_in_volumes_as_done(model: ResponseModel) -> None:
     table = model.to_frame()
     usual = [f"usual_{name}" for name in CIRCUMSTANCES]
     in_effect = [f"{name}_in_effect" for name in TOLD_VOLUMES]
@@ -41,13 +41,13 @@ def test_a_row_says_what_the_response_says_as_it_is_done(model: ResponseModel) -
 
 
 @pytest.mark.filterwarnings("ignore::modeling.errors.SquadGuessWarning")
-def test_curves_begin_at_none_done_and_meet_predictions(model: ResponseModel) -> None:
+def test_curves_begin_at_zero_and_agree_with_predictions(model: ResponseModel) -> None:
     curves = model.curves()
     assert (curves.groupby("athlete")["volume"].min() == 0.0).all()
     assert (np.diff(curves[["change_pct_low", "change_pct", "change_pct_high"]], axis=1) >= 0).all()
     own = curves[curves["athlete"] == "A02"]
     shown = model.predict(own[["athlete", "volume"]])
-    # The same curve, on the level that goes with it: what is lost against its top.
+    # Predictions are this curve at the athlete's level, so compare what is lost against the peak.
     lost = 100.0 * (shown / shown.max() - 1.0)
     assert lost == pytest.approx(own["change_pct"] - own["change_pct"].max(), abs=0.5)
     assert own["volume_in_effect"].to_numpy() == pytest.approx(
@@ -55,7 +55,7 @@ def test_curves_begin_at_none_done_and_meet_predictions(model: ResponseModel) ->
     )
 
 
-def test_somebody_without_data_has_the_squad_s_row_and_does_the_standard(
+def test_an_athlete_without_data_gets_the_squad_s_row_and_the_standard(
     model: ResponseModel,
 ) -> None:
     [row] = model.to_frame(["A99"]).to_dict("records")
@@ -96,7 +96,7 @@ def test_a_length_keeps_to_the_most_done_and_to_limits(
     assert asked.length("A01", Limits(500.0), colder).top_up > 0
 
 
-def test_worth_is_told_as_done(model: ResponseModel) -> None:
+def test_worth_is_given_in_volumes_as_done(model: ResponseModel) -> None:
     single = model.worth()
     assert single.worth_pct == model.squad_.against_single.worth_pct
     assert float(model.usual_volumes.in_effect(single.volume)) == pytest.approx(

@@ -1,4 +1,4 @@
-"""What own lengths are worth, and whether best volumes differ, against other ways."""
+"""What own lengths are worth, and whether best volumes differ, computed in other ways as well."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def fitted() -> ResponseModel:
 
 
 def gains_of(model: ResponseModel, posterior: Posterior, one: float) -> FloatArray:
-    """An athlete's gain over one volume in every curve drawn."""
+    """Return an athlete's gain over one volume in every drawn curve."""
     assert posterior.rows is not None
     advised = model.responses_[posterior.rows.athlete].advised_volume
     change = percent(model.fit_.curves(posterior, np.array([advised, one])))
@@ -38,14 +38,14 @@ def gains_of(model: ResponseModel, posterior: Posterior, one: float) -> FloatArr
 
 
 def number_of(chances: list[float]) -> FloatArray:
-    """Chances of 0, 1, 2 ... out of independent chances (Poisson binomial)."""
+    """Return the chances of 0, 1, 2 ... events from independent chances (Poisson binomial)."""
     total = np.ones(1)
     for chance in chances:
         total = np.convolve(total, [1.0 - chance, chance])
     return total
 
 
-def test_worth_and_how_many_gain_are_those_of_all_curves(fitted: ResponseModel) -> None:
+def test_worth_and_how_many_gain_follow_from_all_curves(fitted: ResponseModel) -> None:
     squad = fitted.squad_
     assert squad.against_standard.volume == STANDARD
     for worth in (squad.against_single, squad.against_standard):
@@ -64,12 +64,12 @@ def test_worth_and_how_many_gain_are_those_of_all_curves(fitted: ResponseModel) 
         chances = [float(w @ (gain > 1.0)) for w, gain in zip(weights, own, strict=True)]
         low, median, high = np.searchsorted(np.cumsum(number_of(chances)), [0.05, 0.5, 0.95])
         assert worth.gaining.median == pytest.approx(median, abs=1.0)
-        # Athletes whose errors have something in common spread the count further.
+        # Errors that athletes share spread the count further.
         assert low - 2 <= worth.gaining.low <= low and high <= worth.gaining.high <= high + 2
         assert worth.athletes == 10
 
 
-def test_worth_of_gains_counts_who_gains_more_than_is_worth_having() -> None:
+def test_worth_counts_athletes_who_gain_more_than_is_worthwhile() -> None:
     gains = np.vstack([np.repeat([0.0, 2.0], [300, 100]), np.full(400, 3.0)])
     worth = worth_of_gains(8.0, gains, 1.0)
     assert worth.worth_pct.median == 1.5
@@ -88,7 +88,7 @@ def test_without_a_standard_both_comparisons_are_with_the_best_single_volume() -
 # Normal likelihoods with a flat mean and a known spread integrate in closed form.
 @pytest.mark.parametrize("nodes", [16, 900])
 @pytest.mark.parametrize("apart", [0.0, 0.3, 1.0])
-def test_evidence_that_best_volumes_differ_is_that_of_the_closed_form(
+def test_evidence_that_best_volumes_differ_matches_the_closed_form(
     apart: float, nodes: int
 ) -> None:
     errors = np.array([0.3, 0.4, 0.25, 0.5, 0.35, 0.3])
@@ -96,7 +96,7 @@ def test_evidence_that_best_volumes_differ_is_that_of_the_closed_form(
     centre, sd = 2.4, 0.8
     masses = []
     for place, error in zip(places, errors, strict=True):
-        # As the engine lays its nodes: each athlete's own, where their posterior lives.
+        # As in the engine, each athlete has their own nodes, where their posterior lies.
         axis = np.linspace(place - 4.0 * error, place + 4.0 * error, nodes)
         mass = norm.pdf(axis, place, error) * norm.pdf(axis, centre, sd)
         masses.append((axis, mass / mass.sum()))

@@ -71,7 +71,7 @@ def clean_checks() -> list[tuple[int, DataCheck]]:
     return [(len(rows), looked_through(rows)) for rows in squads]
 
 
-def test_right_data_have_one_outlying_effort_in_a_thousand_at_most() -> None:
+def test_clean_data_have_at_most_one_outlying_effort_in_a_thousand() -> None:
     """Found over 40 larger squads: 0.14 per 1,000 with normal noise, 0.25 with heavy tails."""
     efforts = sum(count for count, _ in clean_checks())
     found = sum(one.kind == "effort" for _, check in clean_checks() for one in check.findings)
@@ -79,7 +79,7 @@ def test_right_data_have_one_outlying_effort_in_a_thousand_at_most() -> None:
     assert found <= 0.001 * efforts
 
 
-def test_right_data_have_no_other_findings() -> None:
+def test_clean_data_have_hardly_any_other_findings() -> None:
     """Over 40 larger squads no unit, swap, duplicate or shift, and 2 jumps in 5,760 sessions."""
     kinds = [one.kind for _, check in clean_checks() for one in check.findings]
     assert not {"unit", "swap", "duplicate", "device"} & set(kinds)
@@ -115,10 +115,10 @@ def test_a_session_in_another_unit_is_found_with_its_factor(factor: float) -> No
         check = looked_through(scaled(rows, where, 1 / factor, 3))
         [unit] = [one for one in check.findings if one.kind == "unit"]
         assert is_about(unit, rows, where)
-        # Heavy tails: that day was 12 % off by itself, so the next factor is nearer.
+        # With heavy tails that day was 12 % off by itself, so another factor is nearer.
         assert unit.factor == pytest.approx(1 / factor, rel=0.15 if seed == 2 else 1e-6)
         assert unit.chance <= (FALSE_SHARE if seed == 2 else 1e-3)
-        # Efforts of the session are told once.
+        # The session's efforts are not reported again one by one.
         assert not {one.rows[0] for one in check.findings if one.kind == "effort"} & set(unit.rows)
         restored = np.array(unit.expected) / rows.loc[where, "value"].to_numpy()
         assert np.all(np.abs(restored - 1) < 0.15)
@@ -143,8 +143,8 @@ def test_a_session_far_from_the_others_is_a_jump() -> None:
     assert found == len(FAULTY_SEEDS)
 
 
-def test_two_athletes_exchanged_are_found() -> None:
-    """Whose levels differ by 15 % at least: closer ones fit as they stand."""
+def test_two_swapped_athletes_are_found() -> None:
+    """Their levels differ by at least 15 %; closer athletes fit even when swapped."""
     found = 0
     for seed in FAULTY_SEEDS:
         rng = np.random.default_rng(200 + seed)
@@ -165,7 +165,7 @@ def test_two_athletes_exchanged_are_found() -> None:
 
 
 @pytest.mark.parametrize("other", [False, True])
-def test_a_session_that_stands_twice_is_found(other: bool) -> None:
+def test_a_duplicated_session_is_found(other: bool) -> None:
     for seed in range(3):
         rng = np.random.default_rng(300 + seed)
         rows = squad(seed, heavy=False)
@@ -183,7 +183,7 @@ def test_a_session_that_stands_twice_is_found(other: bool) -> None:
 
 @pytest.mark.parametrize("stays", [True, False])
 def test_a_device_that_shifts_everybody_is_found(stays: bool) -> None:
-    """By 6 %, of 12 athletes; and nobody is blamed for it."""
+    """All 12 athletes are shifted by 6 %, and no athlete is blamed for it."""
     found = 0
     for seed in FAULTY_SEEDS:
         rows = squad(seed, heavy=False)
@@ -215,8 +215,8 @@ def test_the_slipped_efforts_of_the_demo_squad_are_found_and_nothing_else(measur
     assert {one.kind for one in check.findings} == {"effort"}
 
 
-def test_lower_is_better_turns_nothing_round() -> None:
-    """Times: a sprint typed in the place of a speed is a unit by the value, not by its merit."""
+def test_lower_is_better_does_not_invert_the_factor() -> None:
+    """For times, the factor found is that of the values, although higher times are worse."""
     rows = squad(0, heavy=False)
     times = rows.assign(value=(80.0 / rows["value"]).round(3))
     where = times["session"] == routine(rows, np.random.default_rng(0))
@@ -231,14 +231,14 @@ def test_lower_is_better_turns_nothing_round() -> None:
 # Outside checks
 
 
-def test_scales_are_those_of_scipy_and_statsmodels() -> None:
+def test_scales_match_scipy_and_statsmodels() -> None:
     values = np.random.default_rng(3).standard_normal(501)
     centred = values - np.median(values)
     assert median_scale(centred) == pytest.approx(median_abs_deviation(values, scale="normal"))
     assert median_scale(centred) == pytest.approx(mad(values), rel=1e-9)
 
 
-def test_own_scales_lie_between_the_own_and_that_of_all() -> None:
+def test_own_scales_are_shrunk_towards_the_common_scale() -> None:
     rng = np.random.default_rng(4)
     owner = np.repeat([0, 1, 2], [400, 400, 4])
     values = rng.standard_normal(804) * np.array([1.0, 2.0, 2.0])[owner]
@@ -251,7 +251,7 @@ def test_own_scales_lie_between_the_own_and_that_of_all() -> None:
 
 
 @pytest.mark.parametrize("df", [3.0, 5.0, 20.0])
-def test_the_tail_of_the_rest_is_found_whatever_else_is_there(df: float) -> None:
+def test_the_tail_is_found_despite_gross_outliers(df: float) -> None:
     rng = np.random.default_rng(5)
     values = 1.3 * rng.standard_t(df, 4000)
     values[:16] = 40.0
@@ -265,7 +265,7 @@ def test_the_tail_of_the_rest_is_found_whatever_else_is_there(df: float) -> None
     )
 
 
-def test_a_step_is_that_of_least_squares_with_known_noise() -> None:
+def test_a_step_matches_least_squares_with_known_noise() -> None:
     """Against statsmodels: athletes as dummies, a trend, the step, weights, scale fixed at 1."""
     rng = np.random.default_rng(6)
     athlete = rng.integers(0, 6, 80)

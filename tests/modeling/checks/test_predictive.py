@@ -1,4 +1,4 @@
-"""The checks of a fit, checked: closed forms, refits, and what a right model must look like."""
+"""The checks of a fit, against closed forms, refits and data drawn from the model itself."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ EFFORT, DAY = 0.03, 0.02
 
 
 def with_learned(fit: SquadFit, **changes: object) -> SquadFit:
-    """The same fit as if it had learned something else."""
+    """Return the same fit as if it had learned something else."""
     return replace(fit, learned=replace(fit.learned, **changes))
 
 
 # Bands of volume
 
 
-def test_bands_hold_about_as_many_efforts_and_part_no_volume() -> None:
+def test_bands_have_similar_counts_and_never_split_a_volume() -> None:
     volume = np.random.default_rng(1).poisson(14.0, 3000).astype(float)
     tops = volume_bands(volume)
     counts = np.bincount(np.searchsorted(tops, volume))
@@ -45,7 +45,7 @@ def test_bands_hold_about_as_many_efforts_and_part_no_volume() -> None:
 
 
 @pytest.mark.parametrize(("efforts", "bands"), [(1, 1), (19, 1), (39, 1), (40, 2), (100, 5)])
-def test_bands_of_few_efforts_have_twenty_each_where_there_are(efforts: int, bands: int) -> None:
+def test_bands_have_twenty_efforts_each_where_there_are_enough(efforts: int, bands: int) -> None:
     volume = np.arange(float(efforts))
     tops = volume_bands(volume)
     assert len(tops) == bands
@@ -68,7 +68,7 @@ def test_variance_of_a_weighted_mean_of_t_noise(df: float) -> None:
 
     squared = quad(lambda r: psi(r) ** 2 * student.pdf(r, df), -np.inf, np.inf)[0]
     mean_slope = quad(lambda r: slope(r) * student.pdf(r, df), -np.inf, np.inf)[0]
-    # The weights alone say 1 / E[w] with E[w] = 1 for a t distribution.
+    # The weights alone would give 1 / E[w], and E[w] is 1 for a t distribution.
     assert tail_factor(df) == pytest.approx(squared / mean_slope**2, rel=1e-6)
     assert tail_factor(np.inf) == 1.0
 
@@ -79,7 +79,7 @@ def test_variance_of_a_weighted_mean_of_t_noise(df: float) -> None:
 def straight_squad(
     slopes: StraightLine, athletes: int = 6, sessions: int = 4, efforts: int = 5
 ) -> tuple[list[AthleteRows], SquadFit]:
-    """A squad whose curves are straight lines, fitted with normal noise."""
+    """Return a squad whose curves are straight lines, and its fit with normal noise."""
     rng = np.random.default_rng(7)
     volume = np.tile(np.arange(float(efforts)), sessions)
     rows = []
@@ -106,7 +106,7 @@ def straight_squad(
 
 
 def test_place_of_a_normal_session_is_its_normal_probability() -> None:
-    """One slope only: a balanced layout, whose predictive is the textbook shrunken mean."""
+    """With one slope and balanced sessions the predictive is the textbook shrunken mean."""
     rows, fit = straight_squad(StraightLine(-1e-9, 1e-9), sessions=2)
     mean, level = 3.7, 0.1
     squad_level = NormalAcross(np.array([mean]), np.array([[level**2]]), np.zeros((1, 1)))
@@ -123,8 +123,8 @@ def test_place_of_a_normal_session_is_its_normal_probability() -> None:
         np.testing.assert_allclose(places.session, expected, rtol=1e-7)
 
 
-def test_a_session_left_out_by_weighting_is_as_if_it_had_not_been_there() -> None:
-    """Straight lines: the same prediction from a refit without the session, the long way."""
+def test_leaving_a_session_out_by_weights_matches_a_refit_without_it() -> None:
+    """For straight lines a refit without the session, the long way, predicts the same."""
     rows, fit = straight_squad(StraightLine(-0.02, 0.02))
     places = [
         session_places(fit, known, np.random.default_rng(0))
@@ -176,7 +176,7 @@ def believed() -> SquadFit:
 
 
 def squad_of(believed: SquadFit, seed: int, athletes: int = 20, df: float = 1e6) -> pd.DataFrame:
-    """Draw curves from a squad distribution, days and efforts from t: eight sessions each."""
+    """Draw curves from a squad distribution, and noise from t; eight sessions an athlete."""
     rng = np.random.default_rng(seed)
     prior = believed.prior_posterior()
     curves = believed.curves(prior, np.arange(61.0))[:, rng.choice(CURVES, athletes)]
@@ -239,7 +239,7 @@ def test_nine_in_ten_are_inside_if_the_model_is_right(checked: list[FitCheck]) -
 
 
 def test_bands_scatter_as_much_as_their_intervals_say(checked: list[FitCheck]) -> None:
-    """Were the intervals to add the curves' uncertainty, this would be near 0.6."""
+    """If the intervals included the curves' uncertainty, this would be near 0.6."""
     scaled = [
         1.645 * (band.observed_pct - band.expected_pct) / (band.high_pct - band.expected_pct)
         for check in checked
@@ -288,7 +288,7 @@ def test_wrong_noise_shows_in_places_and_coverage(
 
 
 def test_wrong_curves_show_in_the_bands(right: list[SquadFit]) -> None:
-    """What was observed beyond 30 efforts is 2 % higher than what the curves were fitted to."""
+    """Values beyond 30 efforts are 2 % higher than those that the curves were fitted to."""
     fit = right[0]
     lifted = [
         replace(p, rows=replace(p.rows, value=p.rows.value + 0.02 * (p.rows.volume > 30)))
@@ -309,7 +309,7 @@ def test_checks_are_the_same_every_time(right: list[SquadFit], checked: list[Fit
     assert check_fit(right[0]).bands == checked[0].bands
 
 
-def test_an_only_session_is_not_predicted(believed: SquadFit) -> None:
+def test_an_athlete_s_only_session_is_not_predicted(believed: SquadFit) -> None:
     squad = squad_of(believed, 3, athletes=6)
     squad = squad[(squad["athlete"] != "A00") | (squad["session"] == "0-0")]
     check = check_fit(fits_of([squad])[0])

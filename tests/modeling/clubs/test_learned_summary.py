@@ -1,4 +1,4 @@
-"""What a club's fit tells others: of the squad, and of no athlete."""
+"""What a club's fit tells others: about the squad, and about no single athlete."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ TYPICAL = np.exp(0.5 * np.random.default_rng(7).standard_normal(ATHLETES - 1))
 
 
 def summary_with(last_best: float) -> LearnedSummary:
-    """Summarise a squad of which only the last athlete is another one, with the noise the same."""
+    """Summarise a squad in which only the last athlete varies; the noise stays the same."""
     rng = np.random.default_rng(11)
     bests = [*(14.0 * TYPICAL), last_best]
     truths = [truth("Ricker", best, 0.07, 6.0 + best) for best in bests]
@@ -34,7 +34,7 @@ def summary_with(last_best: float) -> LearnedSummary:
     return learned_summary(model.fit_, len(truths))
 
 
-def test_one_athlete_cannot_be_told_from_another_by_it() -> None:
+def test_the_summary_does_not_give_an_athlete_away() -> None:
     told = {best: summary_with(best) for best in (7.0, 12.0, 14.0, 17.0, 20.0, 28.0)}
     assert told[12.0] == told[14.0] == told[17.0] == told[20.0], "whoever is like the others"
     for one in (told[7.0], told[28.0]):
@@ -57,7 +57,7 @@ def _fit_of(athletes: int):
     return model.fit_
 
 
-def test_numbers_are_told_in_steps_of_how_surely_they_are_known() -> None:
+def test_numbers_are_rounded_to_steps_of_their_own_uncertainty() -> None:
     fit = _fit_of(FEWEST_ATHLETES)
     told = learned_summary(fit, 11)
     across = fit.learned.across
@@ -74,7 +74,7 @@ def test_numbers_are_told_in_steps_of_how_surely_they_are_known() -> None:
         assert 0.7 <= error / surely <= 1.42
 
 
-def test_a_squad_of_smooth_curves_is_told_in_the_same_coordinates() -> None:
+def test_a_squad_of_smooth_curves_is_summarised_in_the_same_coordinates() -> None:
     family = SmoothRiseAndFall()
     fit = _fit_of(FEWEST_ATHLETES)
     tight = np.diag([1e-3, 1e-3, 1e-3]) ** 2
@@ -89,8 +89,8 @@ def test_a_squad_of_smooth_curves_is_told_in_the_same_coordinates() -> None:
     assert told.spread[0] == pytest.approx(1e-3, rel=0.3)
 
 
-def test_of_constants_only_what_the_squad_itself_says_is_told_and_only_of_many() -> None:
-    """Closed form: of two normals joined, the one is what is left when the other is taken off."""
+def test_constants_tell_only_what_the_squad_itself_learned_from_many_athletes() -> None:
+    """Closed form: taking one of two joined normals off again leaves the other."""
     fit = _fit_of(FEWEST_ATHLETES)
     (thought, sd), own, error = BEFOREHAND[1], 1 / 14.0, 0.002
     joined = 1.0 / (sd**-2.0 + error**-2.0)
@@ -124,7 +124,7 @@ def test_of_constants_only_what_the_squad_itself_says_is_told_and_only_of_many()
         {"athletes": 3},
     ],
 )
-def test_what_describes_no_squad_is_refused(damage: dict) -> None:
+def test_an_impossible_summary_is_refused(damage: dict) -> None:
     with pytest.raises(ValueError):
         replace(WHOLE, **damage)
 

@@ -1,4 +1,4 @@
-"""What many clubs say together, and what a fit makes of it."""
+"""What many clubs say together, and how a fit uses it."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def clubs(count: int, between: float, error: float, seed: int = 5):
     return [replace(WHOLE, mean=tuple(mean), mean_sd=(error,) * 3) for mean in means]
 
 
-def test_clubs_are_joined_as_a_random_effects_meta_analysis_joins_studies() -> None:
+def test_clubs_are_pooled_like_studies_in_a_random_effects_meta_analysis() -> None:
     """Source: `combine_effects` of statsmodels (Paule & Mandel's iterated estimate)."""
     told = clubs(40, 0.35, 0.15)
     prior = pooled(told)
@@ -44,7 +44,7 @@ def test_clubs_are_joined_as_a_random_effects_meta_analysis_joins_studies() -> N
     assert prior.curves.mean_df == MEAN_DF
 
 
-def test_constants_are_joined_as_studies_are_with_what_was_thought_as_one_more() -> None:
+def test_constants_are_pooled_like_studies_and_joined_with_the_prior() -> None:
     """Source: `combine_effects` of statsmodels (DerSimonian & Laird's moments)."""
     rng = np.random.default_rng(8)
     thought, sd = BEFOREHAND[1]
@@ -64,7 +64,7 @@ def test_constants_are_joined_as_studies_are_with_what_was_thought_as_one_more()
     ]
 
 
-def test_a_squad_that_cannot_tell_takes_constants_from_others() -> None:
+def test_a_squad_that_has_not_learned_constants_takes_them_from_others() -> None:
     told = [
         replace(WHOLE, constants=((0.6, 0.02), (1 / 14.0, 0.001), None, None)) for _ in range(9)
     ]
@@ -80,12 +80,12 @@ def test_a_squad_that_cannot_tell_takes_constants_from_others() -> None:
     assert read.account == account
 
 
-def test_too_few_clubs_say_nothing_of_how_clubs_differ() -> None:
+def test_too_few_clubs_say_nothing_about_how_clubs_differ() -> None:
     with pytest.raises(ModelError, match="2 clubs cannot say how clubs differ"):
         pooled(clubs(2, 0.3, 0.1))
 
 
-def test_the_farther_a_squad_is_the_less_others_are_believed() -> None:
+def test_other_clubs_count_less_the_farther_away_a_squad_is() -> None:
     """Source: the gradient of scipy's multivariate t distribution."""
     before = Hyperprior(np.zeros(3), np.array([0.3, 0.2, 0.4]), np.eye(3), 8.0, mean_df=4.0)
     t = multivariate_t(np.zeros(3), np.diag(before.mean_sd**2), df=4.0)
@@ -100,7 +100,7 @@ def test_the_farther_a_squad_is_the_less_others_are_believed() -> None:
     )
 
 
-def test_noise_is_expected_as_an_inverse_chi_squared_distribution_says() -> None:
+def test_the_prior_of_the_noise_is_an_inverse_chi_squared_distribution() -> None:
     prior = pooled(clubs(5, 0.3, 0.1))
     noise = NoiseSizes(effort=0.04, day=0.01, drift=0.02, session_curve=0.006)
 
@@ -112,7 +112,7 @@ def test_noise_is_expected_as_an_inverse_chi_squared_distribution_says() -> None
     slope = (log_density(now + step) - log_density(now - step)) / (2 * step)
     told = prior.size_scores(noise)
     assert told.score == pytest.approx(slope, rel=1e-4)
-    # With the expected variance in place of the present one: the information there (closed form).
+    # At the expected variances the information has a closed form.
     at_expected = replace(
         noise, **dict(zip(COMPONENTS, np.sqrt(prior.variances).tolist(), strict=True))
     )
@@ -120,7 +120,7 @@ def test_noise_is_expected_as_an_inverse_chi_squared_distribution_says() -> None
     assert np.diag(prior.size_scores(at_expected).information) == pytest.approx(expected)
 
 
-def test_another_family_takes_what_it_has_of_it() -> None:
+def test_another_family_takes_only_the_coordinates_it_shares() -> None:
     prior = pooled(clubs(5, 0.3, 0.1))
     own, smooth = RiseAndFall(), SmoothRiseAndFall()
     assert prior.hyperprior(own, DATA).covariance == pytest.approx(prior.curves.covariance)
@@ -140,7 +140,7 @@ def fitted(times: float, athletes: int, prior) -> ResponseModel:
     return model.fit(frame, frame["value"])
 
 
-def test_a_small_squad_leans_on_others_and_an_odd_one_leaves_them() -> None:
+def test_a_small_squad_leans_on_others_and_an_odd_one_does_not() -> None:
     near = replace(WHOLE, mean=(np.log(14.0), np.log(0.07), np.log(20.0)))
     rng = np.random.default_rng(1)
     told = [
@@ -167,6 +167,6 @@ def test_a_small_squad_leans_on_others_and_an_odd_one_leaves_them() -> None:
         {"variances": np.array([0.1, np.inf, 0.1, 0.1])},
     ],
 )
-def test_what_is_no_distribution_is_refused(damage: dict) -> None:
+def test_an_impossible_distribution_is_refused(damage: dict) -> None:
     with pytest.raises(ValueError):
         replace(pooled(clubs(5, 0.3, 0.1)), **damage)

@@ -1,4 +1,4 @@
-"""Sums are the same however what is added was dealt out."""
+"""Sums are the same however the terms are dealt out."""
 
 from __future__ import annotations
 
@@ -24,15 +24,13 @@ class Told(Sums):
 
 
 @given(numbers, st.integers(1, 9))
-def test_a_sum_of_parts_is_that_of_the_standard_library_rounded_once(
-    terms: list[float], parts: int
-) -> None:
+def test_a_sum_of_parts_matches_the_exact_sum_rounded_once(terms: list[float], parts: int) -> None:
     told = [added([np.array(part)]) for part in dealt(terms, parts)]
     # Python's `fsum` keeps all digits.
     assert float(together(told)) == pytest.approx(fsum(terms), rel=1e-15, abs=1e-20)
 
 
-def test_not_a_digit_hangs_on_how_many_parts_there_are() -> None:
+def test_no_digit_depends_on_the_number_of_parts() -> None:
     rng = np.random.default_rng(1)
     weights = rng.standard_normal((1000, 3)) * np.exp(9.0 * rng.random((1000, 1)))
     told = [Told(weight, None) for weight in weights]
@@ -41,10 +39,10 @@ def test_not_a_digit_hangs_on_how_many_parts_there_are() -> None:
     ]
     assert all(np.array_equal(each.weight, sums[0].weight) for each in sums)
     plain = [sum(weights[first::parts].sum() for first in range(parts)) for parts in (1, 2, 3)]
-    assert len(set(plain)) > 1  # which plain sums do
+    assert len(set(plain)) > 1  # plain sums do depend on it
 
 
-def test_fields_are_added_one_by_one_and_nothing_stays_nothing() -> None:
+def test_fields_are_added_one_by_one_and_none_stays_none() -> None:
     one = Told(np.array(1.0), None)
     found = together([stacked([one, one, one])])
     assert float(found.weight) == 3.0 and found.place is None

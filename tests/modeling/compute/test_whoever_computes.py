@@ -36,7 +36,7 @@ ATHLETES = 9
 
 @pytest.fixture(scope="module")
 def squad() -> pd.DataFrame:
-    """Of athletes who warm up differently, so that an account is learned and grids move."""
+    """A squad in varied circumstances, so that an account is learned and grids move."""
     rng = np.random.default_rng(8)
     truths = simulated_truths("Ricker", ATHLETES, rng)
     around = Surroundings(Account(0.6, 15.0, 0.02, 0.0), drawn_circumstances)
@@ -45,7 +45,7 @@ def squad() -> pd.DataFrame:
 
 @pytest.fixture(scope="module", autouse=True)
 def few_are_tried() -> Iterator[None]:
-    """The first rounds are done with some athletes, as in a large squad."""
+    """Do the first rounds with only some athletes, as in a large squad."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(engine, "TRIAL_ATHLETES", 5)
         yield
@@ -111,7 +111,7 @@ def killing(places: list[int]) -> Callable[[float], None]:
 
 
 class Watched:
-    """Opens the places of another, and finds out which processes these are."""
+    """Opens the places of another `Compute`, and finds out which processes they are."""
 
     def __init__(self, compute: Compute) -> None:
         self._compute, self.processes = compute, list[int]()
@@ -130,7 +130,7 @@ class Process:
 
 
 @pytest.mark.parametrize("which", ["processes", "cluster"])
-def test_a_worker_killed_in_mid_fit_costs_its_part_and_no_digit(
+def test_a_worker_killed_in_mid_fit_changes_no_digit(
     squad: pd.DataFrame, alone: np.ndarray, cluster: LocalCluster, which: str
 ) -> None:
     compute = Processes(2) if which == "processes" else Cluster(cluster.scheduler_address)
@@ -140,7 +140,7 @@ def test_a_worker_killed_in_mid_fit_costs_its_part_and_no_digit(
     np.testing.assert_allclose(numbers(model), alone, rtol=1e-9)
 
 
-def test_a_scheduler_that_ends_in_mid_fit_is_said_in_a_sentence(
+def test_a_scheduler_that_ends_in_mid_fit_gets_a_sentence(
     squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(cluster_of_dask, "ANSWERS_WITHIN_SECONDS", 2.0)
@@ -157,7 +157,7 @@ def test_a_scheduler_that_ends_in_mid_fit_is_said_in_a_sentence(
 
 
 class Lost(Here):
-    """A place that is lost whenever it is asked something, so many times."""
+    """A place that is lost the first `times` times it is asked something."""
 
     def __init__(self, times: int) -> None:
         super().__init__()
@@ -186,7 +186,7 @@ class Counter:
         return self.count
 
 
-def test_a_part_that_is_lost_is_made_again_and_told_all_again() -> None:
+def test_a_lost_part_is_made_again_and_told_everything_again() -> None:
     lost, other = Lost(2), Lost(0)
     parts = Parts([lost, other], Counter, [(10,), (20,)])
     assert parts.change("add", 1) == [11, 21]
@@ -195,18 +195,18 @@ def test_a_part_that_is_lost_is_made_again_and_told_all_again() -> None:
     assert (lost.made, other.made) == (3, 1)
 
 
-def test_a_worker_that_is_lost_again_and_again_is_said() -> None:
+def test_a_worker_that_is_lost_again_and_again_gets_a_sentence() -> None:
     parts = Parts([Lost(9)], Counter, [(10,)])
     with pytest.raises(ModelError, match="A worker was lost 3 times over the same task"):
         parts.ask("ask")
 
 
-def test_who_cannot_be_fitted_is_named_from_another_process() -> None:
+def test_an_athlete_who_cannot_be_fitted_is_named_across_processes() -> None:
     error = pickle.loads(pickle.dumps(AthleteError("A03")))
     assert error.athlete == "A03" and str(error) == str(AthleteError("A03"))
 
 
-def test_a_scheduler_that_does_not_answer_is_said(
+def test_a_scheduler_that_does_not_answer_gets_a_sentence(
     squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("modeling.compute.cluster.ANSWERS_WITHIN_SECONDS", 0.5)

@@ -1,4 +1,4 @@
-"""The one rule of how much an athlete does."""
+"""The one rule that sets an athlete's length."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def test_a_day_changes_nothing_within_the_good_range() -> None:
     assert length(needs(good=None), day=day(ambient_c=-10.0)).volume == STANDARD
 
 
-def test_a_cold_hall_that_takes_too_much_is_made_good() -> None:
+def test_a_longer_length_makes_up_for_a_cold_hall() -> None:
     cold = day(ambient_c=0.0, hour=8.0, general_minutes=0.0)
     found = length(needs(good=(13.0, 17.0)), day=cold)
     counted = cold.account.volume_in_effect(np.array([STANDARD]), USUAL)[0]
@@ -92,7 +92,7 @@ def test_a_wait_never_asks_for_more_beforehand(rest: float, call: str, advised: 
     assert 0.0 <= waited.top_up <= 5.0
 
 
-def test_a_long_wait_is_met_by_a_top_up_that_brings_it_back() -> None:
+def test_a_top_up_brings_back_what_a_long_wait_took() -> None:
     waited = day(rest_minutes=12.0)
     found = length(needs(good=(13.0, 19.0)), day=waited)
     account = waited.account
@@ -103,8 +103,8 @@ def test_a_long_wait_is_met_by_a_top_up_that_brings_it_back() -> None:
     assert length(needs(good=(13.0, 19.0)), day=day()).top_up == 0.0
 
 
-def test_after_a_long_wait_what_is_allowed_is_kept_for_just_before_the_start() -> None:
-    """25 an hour before and nothing after is no warm-up at all."""
+def test_with_a_long_wait_part_of_the_limit_is_kept_for_just_before_the_start() -> None:
+    """Doing 25 an hour before the start and nothing after that is no warm-up at all."""
     late, limits = needs("long", 76.0, (66.0, 88.0)), Limits(most_done=60.0, most_allowed=25.0)
     waited = length(late, limits, day(rest_minutes=60.0))
     assert (waited.volume, waited.top_up, waited.limited_by) == (20.0, 5.0, "club")
@@ -112,7 +112,7 @@ def test_after_a_long_wait_what_is_allowed_is_kept_for_just_before_the_start() -
 
 
 def test_a_wait_brings_back_what_it_took_and_no_more() -> None:
-    """Whoever does the standard below the own good range gets no more of it for a ceremony."""
+    """An athlete whose standard is below their good range is not lifted into it by a wait."""
     low = needs("not known", 27.0, (18.0, 32.0))
     short, long_wait = (length(low, day=day(rest_minutes=rest)) for rest in (5.0, 12.0))
     assert short.volume == STANDARD and short.top_up <= 2.0
@@ -122,21 +122,21 @@ def test_a_wait_brings_back_what_it_took_and_no_more() -> None:
     assert long_wait.top_up == min(np.ceil((usual - counts) / account.stretch(around)), 5.0)
 
 
-def test_a_wait_that_took_less_than_a_whole_effort_is_no_top_up() -> None:
+def test_a_wait_that_took_less_than_a_whole_effort_needs_no_top_up() -> None:
     low = needs("not known", 27.0, (18.0, 32.0))
     assert length(low, day=day(rest_minutes=6.0)).top_up == 0.0
     assert length(low, day=day(rest_minutes=8.0)).top_up == 2.0
 
 
-def test_at_the_limit_a_part_is_kept_for_after_a_ceremony_once_it_pays() -> None:
+def test_at_the_limit_part_is_kept_for_after_the_wait_once_that_pays() -> None:
     late, limits = needs("long", 76.0, (66.0, 88.0)), Limits(most_done=60.0, most_allowed=25.0)
-    # Five efforts keep 0.5 of an effort more if they wait three minutes less, and 1.4 if ten.
+    # Five efforts keep 0.5 of an effort more if the wait is three minutes shorter, 1.4 if ten.
     shorter, longer = (length(late, limits, day(rest_minutes=5.0 + wait)) for wait in (3.0, 10.0))
     assert (shorter.volume, shorter.top_up) == (25.0, 0.0)
     assert (longer.volume, longer.top_up) == (20.0, 5.0)
 
 
-def test_who_is_not_known_wakes_up_again_after_a_long_wait_only() -> None:
+def test_an_athlete_not_known_yet_gets_a_top_up_only_after_a_long_wait() -> None:
     unknown = needs("not known", 20.0, None)
     assert length(unknown, day=day(rest_minutes=15.0)).top_up == 0.0
     found = length(unknown, Limits(most_allowed=18.0), day(rest_minutes=20.0))

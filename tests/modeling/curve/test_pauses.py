@@ -1,4 +1,4 @@
-"""Pauses between efforts: what is left against a plain loop, and slopes against differences."""
+"""Pauses between efforts: remaining warmth against a plain loop, slopes against differences."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_warmth_leaves_in_each_pause(before: float, efforts: int, pause: float) 
     assert found / ACCOUNT.stretch(AROUND) == pytest.approx(warm, rel=1e-9, abs=1e-12)
 
 
-def test_without_pauses_nothing_is_computed_otherwise() -> None:
+def test_without_pauses_the_numbers_stay_exactly_the_same() -> None:
     rng = np.random.default_rng(1)
     volume = rng.uniform(0.0, 60.0, 200)
     work = Work.of(volume, np.arange(200.0), AROUND)
@@ -48,7 +48,7 @@ def test_without_pauses_nothing_is_computed_otherwise() -> None:
     assert (ACCOUNT.in_effect(work) == stretch * (before + work.since)).all()
     by_half_life = -stretch * before * np.log(2.0) * work.rest
     assert (ACCOUNT.slopes(work)[:, 1] == by_half_life).all()
-    # Efforts without a pause beside others with one are among the same numbers.
+    # Efforts without a pause keep the same numbers when others have one.
     some = replace(work, pause=np.where(np.arange(200) % 2, 0.0, 2.0))
     assert (ACCOUNT.in_effect(some) == ACCOUNT.in_effect(work))[1::2].all()
     assert (ACCOUNT.slopes(some) == ACCOUNT.slopes(work))[1::2].all()
@@ -56,7 +56,7 @@ def test_without_pauses_nothing_is_computed_otherwise() -> None:
 
 @pytest.mark.parametrize("pause", [1e-6, 0.01, 1.5, 45.0])
 @pytest.mark.parametrize("since", [0.0, 1.0, 2.5, 30.0])
-def test_slopes_are_those_of_finite_differences(since: float, pause: float) -> None:
+def test_slopes_match_finite_differences(since: float, pause: float) -> None:
     work = paused(7.0, since, pause)
 
     def in_effect(inner: np.ndarray) -> float:
@@ -69,7 +69,7 @@ def test_slopes_are_those_of_finite_differences(since: float, pause: float) -> N
 
 
 def test_slopes_where_warmth_does_not_leave() -> None:
-    """A half-life without end has the inner value 0: the slope is that of the limit."""
+    """An infinite half-life has the inner value 0, where the slope is that of the limit."""
     work, small = paused(7.0, 6.0, 2.0), 1e-5
     none, little = (replace(ACCOUNT, half_life_minutes=each) for each in (np.inf, 1.0 / small))
     moved = (little.in_effect(work) - none.in_effect(work)) / small
@@ -77,20 +77,20 @@ def test_slopes_where_warmth_does_not_leave() -> None:
 
 
 @given(since=st.floats(0.0, 40.0), lost=st.floats(0.0, 1e-6))
-def test_limits_join_what_is_computed_beside_them(since: float, lost: float) -> None:
+def test_the_limit_for_tiny_losses_joins_the_general_formula(since: float, lost: float) -> None:
     """To second order the sum of a geometric series is n - lost n (n - 1) / 2."""
     counted, slope = counted_after_pauses(np.array([since]), np.array([lost]))
     assert counted[0] == pytest.approx(since - lost * since * (since - 1.0) / 2.0, abs=1e-7)
     assert slope[0] == pytest.approx(-since * (since - 1.0) / 2.0, rel=1e-3, abs=1e-4)
 
 
-def test_pauses_are_what_goes_beyond_the_rest_that_is_asked_for() -> None:
+def test_a_pause_is_the_rest_beyond_what_was_asked_for() -> None:
     done = np.array([75.0, 15.0, 5.0, np.nan])
     assert pause_minutes(done, 15.0).tolist() == [1.0, 0.0, 0.0, 0.0]
     assert pause_minutes(done, None).tolist() == [0.0] * 4
 
 
-def test_pauses_come_with_the_efforts() -> None:
+def test_pauses_are_read_from_the_efforts() -> None:
     table = pd.DataFrame(
         {
             "athlete": "A1",

@@ -1,4 +1,4 @@
-"""The family of one smooth curve, and the choice between families by what the efforts say."""
+"""The family of smooth curves, and how the efforts decide between families."""
 
 from __future__ import annotations
 
@@ -45,12 +45,12 @@ def test_every_cell_is_a_saturating_rise_less_a_linear_fatigue() -> None:
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_squad_of_smooth_curves_is_told_from_one_of_sharper_ones(seed: int) -> None:
-    # The first is this family but for its logs; Ricker curves are of neither.
+    # The first shape is this family but for its logs; Ricker curves belong to neither family.
     assert isinstance(fitted("saturating less linear", seed).family_, SmoothRiseAndFall)
     assert isinstance(fitted("Ricker", seed).family_, RiseAndFall)
 
 
-def test_the_first_rounds_with_some_lead_to_much_the_same_for_all(
+def test_starting_with_some_athletes_leads_to_much_the_same_fit(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     whole = fitted("Ricker", 3)

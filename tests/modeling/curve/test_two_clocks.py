@@ -25,7 +25,7 @@ quick = settings(max_examples=40, deadline=None)
 
 
 def athlete(best: float = 10.0, draws: int = 2 * CLOCKS) -> CurveDraws:
-    """Curves that rise by 6 % and fall by 1 % an effort, about a best volume."""
+    """Return curves that rise by 6 % up to a best volume, then fall by 1 % an effort."""
     bests = best + np.linspace(-1.0, 1.0, draws)
     apart = KNOTS[:, None] - bests
     change = np.where(apart < 0, -0.06 * (apart / bests) ** 2, -0.01 * apart)
@@ -80,7 +80,7 @@ def test_below_the_peak_a_wait_only_cools(volume: float, rest: float) -> None:
     assert curve.after(curve.in_effect(volume, around)) == pytest.approx(curve.at(one_volume))
 
 
-def test_who_is_past_the_peak_gains_by_some_minutes_and_loses_by_many() -> None:
+def test_past_the_peak_a_few_minutes_help_and_many_harm() -> None:
     curve = athlete()
     at_once, some, many = (mean_change(curve, 17.0, rest) for rest in (5.0, 9.0, 90.0))
     assert some > at_once + 0.03 and many < some - 0.02
@@ -90,13 +90,13 @@ def test_who_is_past_the_peak_gains_by_some_minutes_and_loses_by_many() -> None:
 
 @quick
 @given(volume=st.floats(12.0, 60.0), rest=st.floats(8.0, 120.0))
-def test_to_do_more_beforehand_keeps_nobody_warm(volume: float, rest: float) -> None:
+def test_doing_more_beforehand_keeps_nobody_warm(volume: float, rest: float) -> None:
     curve = athlete()
     assert mean_change(curve, volume, rest) <= mean_change(curve, 12.0, rest) + 1e-9
 
 
-def test_a_long_wait_costs_whoever_did_too_much_as_well() -> None:
-    """After 15 minutes nobody is as good as at the best: sitting costs (Koutsouridis et al.)."""
+def test_a_long_wait_costs_even_an_athlete_who_did_too_much() -> None:
+    """After sitting for 15 minutes nobody is at their best any more (Koutsouridis et al.)."""
     curve = athlete()
     cost = bench_times(curve, 25.0, minutes=(15.0 + USUAL.rest_minutes,))[0].cost_pct
     assert cost.median > 0.5 and cost.low > 0.1
@@ -104,12 +104,12 @@ def test_a_long_wait_costs_whoever_did_too_much_as_well() -> None:
 
 @quick
 @given(volume=volumes)
-def test_a_very_long_wait_loses_all(volume: float) -> None:
+def test_a_very_long_wait_loses_the_whole_gain(volume: float) -> None:
     curve = athlete()
     assert mean_change(curve, volume, 1000.0) == pytest.approx(float(curve.change[0].mean()))
 
 
-def test_half_of_the_fatigue_is_gone_after_a_half_life_of_each_curve() -> None:
+def test_each_curve_loses_half_its_fatigue_in_its_half_life() -> None:
     curve = athlete()
     _, usual = curve.clocks.after(curve.in_effect(30.0, USUAL))
     for place, half_life in enumerate(curve.clocks.recovery):
@@ -122,7 +122,7 @@ def test_half_of_the_fatigue_is_gone_after_a_half_life_of_each_curve() -> None:
 
 @quick
 @given(rest=waits, advised=st.floats(3.0, 12.0))
-def test_a_wait_still_changes_no_length_before_it(rest: float, advised: float) -> None:
+def test_a_wait_never_makes_the_length_before_it_longer(rest: float, advised: float) -> None:
     needs = Needs(15.0, "short", advised, (3.0, 12.0))
     day = Day(Account(), USUAL, replace(USUAL, rest_minutes=rest))
     assert length(needs, day=day).volume <= length(needs).volume
@@ -147,14 +147,14 @@ def test_work_with_recovery_is_followed_effort_by_effort() -> None:
         assert found[place] == pytest.approx(np.mean(changes))
     losses = squad_losses([curve], work, USUAL, [8.0])
     assert losses.drawn([[12.0]], USUAL.rest_minutes)[0] == pytest.approx(-found)
-    # As long as in a test, or one alone, they follow one another as in a test.
+    # With the recovery of a test, or none given, efforts follow one another as in a test.
     alike = replace(work, recovery_seconds=15.0)
     assert curve.mean_over(state, alike, step) == pytest.approx(
         curve.mean_over(state, replace(work, recovery_seconds=0.0), step)
     )
 
 
-def test_long_work_with_recovery_is_read_at_few_places() -> None:
+def test_long_work_with_recovery_is_well_read_at_a_few_efforts() -> None:
     curve = athlete()
     long = ToFollow("sustained", 480, recovery_seconds=30.0)
     state = curve.in_effect(np.array([12.0]), USUAL)

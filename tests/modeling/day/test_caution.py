@@ -30,11 +30,11 @@ def test_age_turns_on_the_birthday(day: date, age: int) -> None:
     assert age_years(None, day) is None
 
 
-def test_mosts_are_by_kind_and_lower_under_18() -> None:
+def test_limits_depend_on_the_kind_and_are_lower_under_18() -> None:
     assert [most_efforts(kind) for kind in ("jump", "sprint", "throw", "other")] == [25, 15, 40, 25]
     assert [most_at_age(most, 17) for most in (25, 15, 40, inf)] == [15, 9, 24, inf]
     assert [most_at_age(25, age) for age in (18, None)] == [25, 25]
-    # Sprints spare the hamstrings, throws the shoulder: fewer in a test, and a longer rest after.
+    # Fewer sprints and a longer rest spare the hamstrings; fewer throws spare the shoulder.
     assert most_in_test("sprint") < most_in_test("throw") < most_in_test("jump")
     assert rest_after_test_days("sprint") > rest_after_test_days("jump")
 

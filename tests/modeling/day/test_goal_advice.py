@@ -1,4 +1,4 @@
-"""Advice for a goal against closed forms and brute force; benches and demands as well."""
+"""Advice for a goal, bench times and demands, against closed forms and brute force."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def parabola(volume: np.ndarray) -> np.ndarray:
 def known(
     curve: Callable[[np.ndarray], np.ndarray] = parabola, account: Account | None = None
 ) -> CurveDraws:
-    """An athlete whose curve is known: a parabola, or a line."""
+    """Return an athlete whose curve is known: a parabola, or a line."""
     volume = np.arange(0.0, 121.0)
     return CurveDraws(
         athlete="A1",
@@ -57,7 +57,7 @@ def test_long_work_shortens_the_warm_up_to_none() -> None:
     assert asked_for(known(), ToFollow("growth", 60)) == 0.0
 
 
-def test_a_price_shortens_by_its_share_of_the_steepness() -> None:
+def test_a_price_shortens_the_length_by_its_share_of_the_steepness() -> None:
     """d/dv of -100 s (v - b)^2 equals the price per effort p at v = b - p / (200 s)."""
     price = 0.08
     paid = ToFollow("sustained", 1, price_pct_per_minute=price, minutes_per_effort=0.5)
@@ -84,8 +84,8 @@ def test_a_length_follows_the_call_and_its_limits_and_says_what_that_loses() -> 
 
 
 def test_other_work_changes_a_length_only_where_it_loses_more_than_is_worthwhile() -> None:
-    # Begun 4 too late a parabola loses 100 s 16 = 0.16 %; 31 efforts are best begun at 5, and the
-    # standard of 15 is nearer to that by 100 s (15^2 - 10^2) = 1.25 %.
+    # Starting 4 too late on a parabola loses 100 s 16 = 0.16 %. For 31 efforts the best start is 5,
+    # and the standard of 15 is nearer to that by 100 s (15^2 - 10^2) = 1.25 %.
     assert length_of(known(), ToFollow("sustained", 9)).volume == BEST
     assert length_of(known(), ToFollow("sustained", 31)).volume == 15.0
     wide = replace(known(), worthwhile_pct=1.3)
@@ -97,7 +97,7 @@ def test_other_lengths_lose_what_the_curve_says() -> None:
     losses = {other.name: (other.volume, other.lost_pct.median) for other in found.alternatives}
     assert losses["standard"] == (15.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 25)))
     assert losses["none"] == (0.0, pytest.approx(-100 * np.expm1(-STEEPNESS * 400)))
-    # A quarter less is the standard, which stands there already.
+    # A quarter less is the standard, which is listed already.
     assert "a quarter less" not in losses and losses["a quarter more"][0] == 25.0
 
 
@@ -112,7 +112,7 @@ def test_cold_asks_for_more_a_general_part_for_less_and_rest_for_no_more() -> No
     account = Account(0.5, 15.0, 0.01, 0.0)
     model = known(account=account)
     assert asked_for(model, around=Circumstances(general_minutes=10.0)) == 15.0
-    # To do more against a wait would only tire (`two_clocks`); ties of 0.005 % go to the shorter.
+    # Doing more before a wait only tires (`two_clocks`); ties of 0.005 % go to the shorter.
     rested = asked_for(model, around=Circumstances(rest_minutes=15.0))
     assert rested == pytest.approx(BEST, abs=1.0)
     assert asked_for(model, around=Circumstances(ambient_c=5.0)) == pytest.approx(
@@ -120,14 +120,14 @@ def test_cold_asks_for_more_a_general_part_for_less_and_rest_for_no_more() -> No
     )
 
 
-def test_unusable_wishes_are_refused() -> None:
+def test_impossible_goals_are_refused() -> None:
     with pytest.raises(ModelError, match="one of best, sustained, growth"):
         ToFollow("strength")
     with pytest.raises(ModelError, match="At least 1 effort"):
         ToFollow("best", 0)
 
 
-def test_advice_is_that_of_a_search_over_everything() -> None:
+def test_advice_matches_a_search_over_all_volumes() -> None:
     rng = np.random.default_rng(4)
     frame = simulate_squad(simulated_truths("Ricker", 6, rng), Protocol(), Noise(), rng)
     model = ResponseModel(standard_volume=15).fit(frame, frame["value"])
@@ -142,8 +142,8 @@ def test_advice_is_that_of_a_search_over_everything() -> None:
             assert means[int(found)] == pytest.approx(max(means), abs=0.01)
 
 
-def test_the_mean_over_work_is_that_of_its_efforts() -> None:
-    """Between two efforts of the lattice the mean is taken as linear; a parabola is not quite."""
+def test_the_mean_over_work_is_the_mean_of_its_efforts() -> None:
+    """The mean is interpolated linearly between lattice efforts, so a parabola is slightly off."""
     curve = known()
     start, step = np.array([0.0, 3.1, 17.77, 119.0]), 0.83
     each = 100 * np.expm1(curve.at(start[:, None] + step * np.arange(40)))
@@ -162,7 +162,7 @@ def test_a_bench_costs_what_the_half_life_takes() -> None:
     assert table[40.0].volume == np.ceil(needed)
 
 
-def test_nine_idle_minutes_cost_a_part_of_what_was_measured() -> None:
+def test_nine_idle_minutes_cost_part_of_what_was_measured() -> None:
     """Kapnia et al. 2022 measured 3.8 (SD 0.6) % of jump height after 9 minutes.
 
     With a gain of 8.6 % (Silva et al. 2018) reached in a straight line, cooling at the default
@@ -192,7 +192,7 @@ def test_demand_is_read_off_the_curve() -> None:
 def test_recovery_between_efforts_is_part_of_the_demand() -> None:
     curve = known()
     half = 60.0 * curve.account.half_life_minutes
-    # At a half-life between two, n efforts on top of `done` are worth done/2^n + 1/2 + 1/4 + ...
+    # With a half-life between efforts, n on top of `done` count for done/2^n + 1/2 + 1/4 + ...
     found = fade_against_demand(curve, 4, done=8.0, recovery_seconds=half)
     start = curve.account.volume_in_effect(np.array([8.0]), curve.usual)[0]
     one = curve.account.stretch(curve.usual)
@@ -202,7 +202,7 @@ def test_recovery_between_efforts_is_part_of_the_demand() -> None:
     assert fade_against_demand(curve, 60, 10.0, recovery_seconds=300.0).chance_lost == 0.0
 
 
-def test_nobody_is_lost_on_the_way_up() -> None:
+def test_nothing_is_lost_on_the_way_up() -> None:
     steep = known(curve=lambda v: -0.3 * np.clip(1 - v / BEST, 0, None))
     found = fade_against_demand(steep, 30, done=0.0)
     assert (found.chance_lost, found.lost_at.median, found.shortfall) == (0.0, 31.0, 0)

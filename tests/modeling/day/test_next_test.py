@@ -1,4 +1,4 @@
-"""What next sessions are worth: against closed forms, against scipy's normal, and in order."""
+"""What next sessions are worth, against closed forms and scipy's normal, and their order."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ LOST_PCT = -100.0 * np.expm1(-GAP)
 
 
 def two_hypotheses() -> module.Known:
-    """Half of the draws peak at no volume at all, half at 10, and lose as much elsewhere."""
+    """Half of the draws peak at a volume of 0 and half at 10; elsewhere all lose the same."""
     early, late = np.array([0.0, -GAP, -GAP]), np.array([-GAP, 0.0, -GAP])
     change = np.stack([early if draw % 2 else late for draw in range(DRAWS)], axis=1)
     curve = CurveDraws(
@@ -72,7 +72,7 @@ def test_nothing_is_learned_where_both_curves_are_alike(one_effort: None) -> Non
 
 
 def test_where_the_level_is_unknown_only_contrasts_tell(one_effort: None) -> None:
-    """Two volumes then tell by their difference, whose noise is sqrt(2) times as large."""
+    """Only the difference of two volumes tells then, and its noise is sqrt(2) times as large."""
     known = replace(two_hypotheses(), level_variance=100.0)
     alone = known.worth(module.routine_logs(known, [0.0], 6))
     both = known.worth(module.routine_logs(known, [0.0, 20.0], 3))
@@ -144,8 +144,8 @@ def test_a_firm_call_needs_no_more_sessions(model: ResponseModel) -> None:
         assert (each.sessions_to_firm_call == 0) == firm
 
 
-def test_nothing_is_proposed_beyond_what_may_be_done(model: ResponseModel) -> None:
-    """A late athlete's routine tests end where the limit is, and a short fade test tells less."""
+def test_no_test_beyond_the_limits_is_proposed(model: ResponseModel) -> None:
+    """Routine tests of late athletes stop at the limit, and a short fade test tells less."""
     most = {code: HowFar(in_fade=8, before_routine=5.0) for code in model.responses_}
     free, kept = next_tests(model, most), next_tests(model, most, mosts=most)
     assert max(each.volume for each in free) > 5.0
@@ -157,8 +157,8 @@ def test_nothing_is_proposed_beyond_what_may_be_done(model: ResponseModel) -> No
     assert one.volume == float(model.usual_volumes.in_effect(one.volume_to_do))
 
 
-def test_no_test_is_weighed_cold() -> None:
-    """What is done before a test comes after the usual general part, also before a fade test."""
+def test_no_test_is_valued_as_if_started_cold() -> None:
+    """Everything before a test, also before a fade test, comes after the usual general part."""
     cold = two_hypotheses()
     known = replace(cold, curve=replace(cold.curve, usual=Circumstances(10)))
     general = known.curve.account.general_per_minute * 10

@@ -25,7 +25,7 @@ DEMO = Path(demo_team.__file__).parent
 
 
 def drawn(random: np.random.Generator, curve: OwnCurve, days: int) -> list[tuple]:
-    """Days of twelve efforts of one athlete, as the model has them."""
+    """Draw days of twelve efforts for one athlete, as the model describes them."""
     level = np.log(random.normal(40, 3))
     return [
         (
@@ -42,11 +42,11 @@ def drawn(random: np.random.Generator, curve: OwnCurve, days: int) -> list[tuple
 
 
 def test_the_interval_holds_efforts_as_often_as_it_says() -> None:
-    """In standard deviations of the interval, efforts are spread as a normal curve is."""
+    """Divided by the interval's standard deviation, efforts are spread like a standard normal."""
     random, errors = np.random.default_rng(5), []
     for _ in range(300):
         *known, (volumes, values) = drawn(random, CURVE, 7)
-        # What an athlete is seen to scatter is not to widen it here.
+        # Take the levels only, so that the athlete's own scatter does not widen the interval.
         levels = earlier_days(known, CURVE).levels
         for place in (0, 1, 4, 9):
             done = list(zip(volumes[:place], values[:place], strict=True))
@@ -76,13 +76,13 @@ def test_one_slip_that_was_let_through_does_not_make_the_next_one_likely() -> No
     assert likely is not None and likely.is_far(91.0, 39.5) and not likely.is_far(39.0, 93.6)
 
 
-def test_two_efforts_that_agree_bear_each_other_out() -> None:
+def test_two_efforts_that_agree_confirm_each_other() -> None:
     likely = expected(Before((np.log(40.0),), CURVE), [(12.0, 40.0), (13.0, 31.0)], 14.0)
     assert likely is not None
     assert likely.is_far(31.2, 40.0) and not likely.is_far(31.2, 31.0)
 
 
-def test_without_a_curve_it_is_a_share_of_what_was_just_shown() -> None:
+def test_without_a_curve_the_interval_is_a_share_of_recent_values() -> None:
     assert expected(Before(), [], 0.0) is None
     earlier = expected(earlier_days([(np.zeros(2), np.array([30.0, 30.0]))], None), [], 0.0)
     assert earlier is not None
@@ -93,14 +93,14 @@ def test_without_a_curve_it_is_a_share_of_what_was_just_shown() -> None:
     assert (today.low, today.high) == pytest.approx((36 / 1.2, 36 * 1.2))
 
 
-def test_an_athlete_who_scatters_more_is_asked_less() -> None:
+def test_an_athlete_who_scatters_more_is_asked_less_often() -> None:
     days = [(VOLUMES[:12], np.exp(CHANGE[:12] + np.tile([0.1, -0.1], 6))) for _ in range(3)]
     before = earlier_days(days, CURVE)
     assert before.curve is not None and before.curve.effort_sd == pytest.approx(0.148, abs=1e-3)
 
 
 @pytest.mark.parametrize("file", ["jump_height.csv", "throw_speed.csv"])
-def test_before_there_are_curves_slips_of_the_demo_squad_are_asked_about_and_little_else(
+def test_without_curves_we_ask_about_the_demo_squad_s_slips_and_little_else(
     file: str,
 ) -> None:
     rows = pd.read_csv(DEMO / file)

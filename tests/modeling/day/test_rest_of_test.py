@@ -1,4 +1,4 @@
-"""What the rest of a running test is worth: closed forms, scipy's normal, and a test that runs."""
+"""What the rest of a running test is worth, against closed forms and scipy's normal."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def every_draw(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize("volumes", [[0.0], [0.0, 10.0, 20.0]])
-def test_a_rest_is_worth_what_fewer_wrong_choices_save(
+def test_the_rest_of_a_test_is_worth_what_fewer_wrong_choices_save(
     every_draw: None, volumes: list[float]
 ) -> None:
     """The likelier of two normals is wrong with chance Phi(-d / 2), d their distance."""
@@ -40,7 +40,7 @@ def test_a_rest_is_worth_what_fewer_wrong_choices_save(
 
 
 def test_the_rest_begins_where_the_stop_rule_stands(every_draw: None) -> None:
-    """Two low efforts were made: of those that follow the first low one ends the test."""
+    """Two low efforts were made, so the next low one ends the test."""
     known = replace(two_hypotheses(), level_variance=0.0, session_variance=0.0)
     made = np.log([1.0, 0.8, 0.8])
     low = Begun(made, np.full(5, 20.0))
@@ -60,7 +60,7 @@ def squad() -> tuple[ResponseModel, pd.DataFrame]:
 def running(
     squad: tuple[ResponseModel, pd.DataFrame], athlete: str, made: int, seed: int = 1
 ) -> pd.DataFrame:
-    """An athlete's rows with the first efforts of a test that is new, as one of their curves."""
+    """Return an athlete's rows with the start of a new test, drawn from one of their curves."""
     model, frame = squad
     own = frame[frame["athlete"] == athlete]
     rng = np.random.default_rng(seed)
@@ -74,7 +74,7 @@ def running(
     return pd.concat([own, new], ignore_index=True)
 
 
-def test_what_follows_is_expected_as_a_normal_says_it(
+def test_the_next_effort_is_expected_as_normal_theory_says(
     squad: tuple[ResponseModel, pd.DataFrame],
 ) -> None:
     """Given a curve, the next effort is the conditional normal of scipy's joint one."""
@@ -101,7 +101,7 @@ def test_what_follows_is_expected_as_a_normal_says_it(
 def test_the_longer_tests_run_the_less_their_rest_is_worth(
     squad: tuple[ResponseModel, pd.DataFrame],
 ) -> None:
-    """On average: a single surprise makes going on worth more."""
+    """This holds on average; a single surprise makes going on worth more."""
     model, _ = squad
     worths = []
     for made in (3, 12):
@@ -134,7 +134,7 @@ def test_the_stop_rule_of_the_protocol_counts(squad: tuple[ResponseModel, pd.Dat
     assert soon.efforts.high < late.efforts.low
 
 
-def test_times_are_looked_at_as_speeds(squad: tuple[ResponseModel, pd.DataFrame]) -> None:
+def test_times_are_treated_like_speeds(squad: tuple[ResponseModel, pd.DataFrame]) -> None:
     _, frame = squad
     times = frame.assign(value=100.0 / frame["value"])
     slow = ResponseModel(standard_volume=15, higher_is_better=False).fit(times, times["value"])

@@ -10,18 +10,18 @@ from modeling.testing.simulation import Noise, Protocol
 from modeling.testing.true_curves import Spread
 
 
-def test_a_share_is_of_everybody_and_its_range_of_squads() -> None:
+def test_a_share_is_over_everybody_and_its_range_over_squads() -> None:
     squads = [np.array([1.0, 1.0, 0.0]), np.array([]), np.array([0.0])]
     found = Foreseen.of(squads, np.mean)
     assert found.value == pytest.approx(0.5) and found.count == 4
     assert (found.low, found.high) == pytest.approx(tuple(np.quantile([0.0, 2 / 3], [0.05, 0.95])))
 
 
-def test_nothing_to_count_is_told_apart_from_nothing() -> None:
+def test_nothing_to_count_is_not_zero() -> None:
     assert Foreseen.of([np.array([])], np.median) == Foreseen(None, None, None, 0)
 
 
-def test_more_tests_tell_more_and_the_same_seed_the_same() -> None:
+def test_more_tests_tell_more_and_the_same_seed_gives_the_same() -> None:
     told: list[float] = []
     protocol = Protocol(fade_tests=0, routine_sessions=1)
     little = SeasonPlan(6, protocol, Noise(0.04, 0.03), tidy=True)
@@ -38,7 +38,7 @@ def test_more_tests_tell_more_and_the_same_seed_the_same() -> None:
     assert many.lost_pct.value < few.lost_pct.value
 
 
-def test_squads_as_real_ones_are_have_several_shapes_and_tell_less() -> None:
+def test_realistic_squads_have_several_shapes_and_tell_less() -> None:
     plan = SeasonPlan(8, Protocol(fade_tests=1, routine_sessions=4))
     (truths, efforts), (again, _) = (drawn(plan, 0, np.random.default_rng(7)) for _ in range(2))
     assert len({athlete.shape for athlete in truths}) == 4
@@ -61,7 +61,7 @@ def test_athletes_are_spread_as_said(tidy: bool) -> None:
     assert np.median([athlete.gain for athlete in truths]) == pytest.approx(0.03, rel=0.15)
 
 
-def test_own_lengths_lose_no_more_than_the_standard_where_much_is_known() -> None:
+def test_own_lengths_lose_less_than_the_standard_where_much_is_known() -> None:
     plan = SeasonPlan(6, Protocol(fade_tests=3, routine_sessions=4), Noise(0.01, 0.005))
     found = season_outlook(plan, squads=5)
     assert found.length_pct.value < found.standard_pct.value

@@ -1,4 +1,4 @@
-"""The likelihood of a cell, derived again the long way."""
+"""The likelihood of a cell, worked out again the long way."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ DATA = DataRange(1.0, 40.0, 8.0, 0.2, 0.03)
 
 
 def session_covariance(day: np.ndarray, drift: float, level_sd: float) -> np.ndarray:
-    """Level and drift of sessions of the model: an exponential in 60 days."""
+    """Return the covariance of sessions from level and drift, which decays over 60 days."""
     apart = np.abs(day[:, None] - day)
     return np.asarray(level_sd**2 + drift**2 * np.exp(-apart / 60.0))
 
@@ -91,12 +91,13 @@ def test_cells_have_the_density_of_the_full_covariance_matrix(
     np.testing.assert_allclose(model.session_variances, np.diag(between - known), rtol=1e-9)
 
 
-# Balanced: sums of squares within and between sessions have closed forms (Searle and others 1992).
+# In balanced data, sums of squares within and between sessions have closed forms (Searle and
+# others 1992).
 @pytest.mark.parametrize(
     ("sessions", "efforts", "level", "effort", "day"),
     [(60, 24, 0.15, 5e-4, 5e-4), (1, 1440, 0.15, 5e-4, 5e-4), (55, 48, 8.0, 0.02, 0.14)],
 )
-def test_efforts_nearly_free_of_noise_leave_every_digit(
+def test_efforts_with_hardly_any_noise_lose_no_digits(
     sessions: int, efforts: int, level: float, effort: float, day: float
 ) -> None:
     table = pd.DataFrame({"athlete": "A1", "session": np.repeat(np.arange(sessions), efforts)})
@@ -136,7 +137,7 @@ def test_curves_rise_to_zero_at_the_best_volume_and_are_ten_per_cent_down_after_
         np.testing.assert_allclose(at, [-np.exp(log_gain), 0.0, np.log(0.9)], atol=1e-9)
 
 
-def test_a_grid_laid_around_what_the_widest_range_has_left_keeps_a_width() -> None:
+def test_a_grid_at_the_edge_of_the_widest_range_keeps_a_width() -> None:
     widest = np.zeros(2), np.ones(2)
     around = np.array([1.5, -0.9]), np.array([2.5, -0.4])
     for axis in even_axes(widest, around, (5, 5), (4, 4)):
@@ -144,7 +145,7 @@ def test_a_grid_laid_around_what_the_widest_range_has_left_keeps_a_width() -> No
 
 
 def test_the_first_guess_at_the_noise_is_not_fooled_by_efforts_at_one_volume() -> None:
-    # They are sorted by value: neighbours differ by nothing.
+    # Sorted by value within the volume, neighbours hardly differ.
     table = pd.DataFrame({"athlete": "A1", "session": 1, "volume": np.full(300, 8.0)})
     value = 40.0 * np.exp(0.03 * np.random.default_rng(5).standard_normal(300))
     assert data_range(arrange(table, value)).noise == pytest.approx(0.03, rel=0.2)
@@ -174,7 +175,7 @@ def test_normal_density_on_grids_matches_scipy() -> None:
 
 def test_sizes_maximise_the_density_of_the_full_covariance_matrix() -> None:
     # Against scipy's normal density and its derivative-free search, over three athletes with
-    # different numbers of sessions, so that padding is tried as well.
+    # different numbers of sessions, so that padding is tested as well.
     rng = np.random.default_rng(9)
     full = []
     for sessions in (4, 7, 11):
@@ -225,7 +226,7 @@ def scores_of(
 
 
 def test_scores_are_the_slopes_of_the_density_and_information_their_covariance() -> None:
-    """By differences of SciPy's normal density, and of the expected score (Fisher)."""
+    """Compare with differences of SciPy's normal density, and with the expected score (Fisher)."""
     rng = np.random.default_rng(3)
     table = pd.DataFrame({"athlete": "A1", "session": np.repeat([0, 1, 2], 7)})
     table["day"], table["volume"] = 20.0 * table["session"], np.tile(np.arange(0.0, 14.0, 2.0), 3)
@@ -260,7 +261,7 @@ def test_scores_are_the_slopes_of_the_density_and_information_their_covariance()
     np.testing.assert_allclose(found.information, information, rtol=1e-6)
 
 
-def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:
+def test_squad_update_converges_to_the_restricted_likelihood_answer() -> None:
     # Balanced one-way layout: between variance = var(means) - sampling variance (closed form).
     rng = np.random.default_rng(3)
     means, sampling = rng.normal(2.0, 1.0, 12), 0.4
@@ -276,9 +277,9 @@ def test_squad_update_settles_on_the_restricted_likelihood_answer() -> None:
     assert across.mean_covariance[0, 0] == pytest.approx(np.var(means, ddof=1) / 12, rel=1e-4)
 
 
-def test_a_posterior_wider_than_the_squad_tells_nothing_of_its_mean() -> None:
-    # Closed form: two know 0.8 of themselves, two seem to know less than nothing; information
-    # is then 1.6, not 0, and the mean is known to 1 / 1.6.
+def test_a_posterior_wider_than_the_squad_tells_nothing_about_its_mean() -> None:
+    # Closed form: two athletes give information 0.8 each, two seem to give less than none; the
+    # total is then 1.6, not 0, and the mean has variance 1 / 1.6.
     across = NormalAcross(np.zeros(1), np.eye(1), np.zeros((1, 1)))
     covariance = np.array([0.2, 0.2, 1.8, 1.8])[:, None, None]
     moments = Moments(np.zeros((4, 1)), covariance)
@@ -287,8 +288,8 @@ def test_a_posterior_wider_than_the_squad_tells_nothing_of_its_mean() -> None:
     assert found.covariance[0, 0] == pytest.approx((0.4 + 3.6 + 2 * 0.8**2 / 1.6) / 4)
 
 
-def test_an_athlete_is_weighed_by_the_forms_of_the_others() -> None:
-    # Certain forms: proportions are counts of the others, each form with half an athlete more.
+def test_an_athlete_is_weighted_by_the_forms_of_the_others() -> None:
+    # When forms are certain, proportions are counts of the others plus half an athlete a form.
     evidence = np.array([[1.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
     squad, others = settled_forms(evidence)
     np.testing.assert_allclose(squad, np.array([2.5, 1.5, 0.5]) / 4.5)
@@ -299,7 +300,7 @@ def test_an_athlete_is_weighed_by_the_forms_of_the_others() -> None:
 
 
 def settled_forms(evidence: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Proportions in the squad and among the others of each, each form with half an athlete."""
+    """Return proportions in the squad and among each one's others, plus half an athlete a form."""
     others = np.full_like(evidence, 1.0 / evidence.shape[1])
     for _ in range(8):
         share = form_shares(evidence, others)
@@ -324,7 +325,7 @@ def test_tails_are_recognised(df: float, low: float, high: float) -> None:
     assert low <= found[0] <= high
 
 
-def test_far_efforts_weigh_little() -> None:
+def test_outlying_efforts_get_little_weight() -> None:
     np.testing.assert_allclose(tail_weights(np.array([0.0, 4.0, 96.0]), 4.0), [1.25, 0.625, 0.05])
     np.testing.assert_allclose(tail_weights(np.array([0.0, 96.0]), np.inf), 1.0)
 
@@ -347,7 +348,7 @@ def test_advice_saves_volume_for_the_efforts_to_follow_and_breaks_ties_short() -
         advised_volume(volume, peaked, efforts_to_follow=0)
 
 
-def test_what_drifts_is_passed_on_as_the_correlations_say() -> None:
+def test_drift_is_passed_on_as_the_correlations_say() -> None:
     rng = np.random.default_rng(8)
     table = pd.DataFrame({"athlete": "A1", "session": np.arange(6), "volume": 3.0})
     table["day"] = [0.0, 0.0, 2.5, 40.0, 41.0, 400.0]

@@ -49,7 +49,7 @@ def test_efforts_after_the_rest_count_whole() -> None:
     assert TRUE.in_effect(work) == pytest.approx([4.0, 5.0])
 
 
-def test_cold_makes_less_of_what_was_done_and_a_late_hour_nothing() -> None:
+def test_cold_makes_work_count_less_and_a_late_hour_changes_nothing() -> None:
     cold, late = Circumstances(ambient_c=10.0), Circumstances(hour=21.0)
     account = Account(0.3, 20.0, 0.02, 0.03)
     assert account.volume_in_effect(np.array([10.0]), cold) == pytest.approx([10 * np.exp(-0.2)])
@@ -62,7 +62,7 @@ def test_the_volume_to_do_undoes_the_account() -> None:
     assert TRUE.volume_to_do(TRUE.volume_in_effect(done, around), around) == pytest.approx(done)
 
 
-def test_slopes_are_those_of_finite_differences() -> None:
+def test_slopes_match_finite_differences() -> None:
     around = Circumstances(12.0, 9.0, 5.0, 10.0)
     work = Work.of(np.array([7.0]), np.array([2.0]), around)
     names = [c.name for c in CONSTANTS]
@@ -82,7 +82,7 @@ def test_constants_have_a_range_around_their_default() -> None:
     for constant in CONSTANTS:
         assert constant.low < constant.default < constant.high
         assert constant.outer(constant.inner(constant.default)) == pytest.approx(constant.default)
-        # 90 % of a normal lies within 1.645 of its standard deviations.
+        # 90 % of a normal distribution lies within 1.645 standard deviations.
         within = norm.cdf(1.645) - norm.cdf(-1.645)
         assert within == pytest.approx(0.9, abs=1e-3) and constant.sd > 0
 
@@ -111,7 +111,7 @@ def test_constants_are_learned_from_the_squad(told: ResponseModel) -> None:
 
 
 def test_constants_far_from_their_defaults_are_found() -> None:
-    """The general part counts four times the default, so that every peak moves."""
+    """The general part counts for four times the default, so that every peak moves."""
     settings = EngineSettings(family=RiseAndFall())
     fit = fit_squad(arrange(*_squad(FAR, 4)), settings)
     shared = fit.learned.shared
@@ -123,11 +123,11 @@ def test_constants_far_from_their_defaults_are_found() -> None:
         nodes, mass = posterior.mass(0)
         held = [mass[0] if nodes[0] > lowest[0] + 1e-9 else 0.0]
         held.append(mass[-1] if nodes[-1] < highest[0] - 1e-9 else 0.0)
-        assert max(held) < 0.01  # nobody's peak is held at the end of their grid
+        assert max(held) < 0.01  # nobody's peak is stuck at the end of their grid
 
 
 def _told_once(scores: np.ndarray, information: np.ndarray) -> SharedEffects:
-    """Learn two effects on the level from athletes' scores in one step, nothing pooled."""
+    """Learn two effects on the level from athletes' scores in one step, without pooling."""
     start = SharedEffects(
         ("cold", "game"), (False,) * len(CONSTANTS), (), (), np.zeros(2), np.zeros(2), np.eye(2)
     )
@@ -147,14 +147,14 @@ def _summed(moments: list[SharedMoments]) -> SharedSums:
 
 
 def _scores(scatter: np.ndarray, athletes: int = 20) -> np.ndarray:
-    """Scores whose sum of squares, corrected for the two effects, is exactly `scatter`."""
+    """Draw scores whose sum of squares, corrected for the two effects, is exactly `scatter`."""
     drawn = np.random.default_rng(1).standard_normal((athletes, 2))
     drawn -= drawn.mean(axis=0)
     white = drawn @ np.linalg.inv(np.linalg.cholesky(drawn.T @ drawn)).T
     return white @ np.linalg.cholesky(scatter).T * np.sqrt((athletes - 2) / athletes)
 
 
-def test_athletes_that_agree_leave_the_information_as_it_is() -> None:
+def test_athletes_who_agree_leave_the_information_as_it_is() -> None:
     information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
     expected = np.linalg.inv(information + np.eye(2) / MARK_SD**2)
     for scatter in (information, 0.3 * information):
@@ -162,8 +162,8 @@ def test_athletes_that_agree_leave_the_information_as_it_is() -> None:
         assert covariance == pytest.approx(expected)
 
 
-def test_athletes_that_disagree_leave_the_sandwich() -> None:
-    """Where all scores scatter more, the covariance of the data alone is White's."""
+def test_athletes_who_disagree_give_the_sandwich_covariance() -> None:
+    """Where all scores scatter more than expected, the data's own covariance is White's."""
     information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
     scatter = information @ np.diag([3.0, 2.0])
     scatter = (scatter + scatter.T) / 2.0
@@ -174,7 +174,7 @@ def test_athletes_that_disagree_leave_the_sandwich() -> None:
     assert alone == pytest.approx(sandwich)
 
 
-def test_wild_scores_leave_what_is_thought_beforehand() -> None:
+def test_wild_scores_leave_the_prior() -> None:
     information = np.array([[9000.0, 2000.0], [2000.0, 5000.0]])
     covariance = _told_once(_scores(1e6 * information), information).covariance
     assert np.diag(covariance) == pytest.approx(MARK_SD**2, rel=1e-3)
@@ -186,7 +186,7 @@ def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_
 ):
     start = _of_general_part()
     default = start.value
-    # Efforts that leave peaks open and constant and peaks hard to tell apart, and speak for 0.
+    # Efforts that say little about peaks, hardly tell constant and peaks apart, and speak for 0.
     flat = np.ones((1, 1))
     moments = SharedMoments(-2e4 * default, 1e6 * flat, 0 * flat, 1e3 * flat, flat, np.zeros(1))
     across = NormalAcross(np.zeros(1), flat, 0 * flat)
@@ -197,7 +197,7 @@ def test_the_squads_mean_moves_no_further_than_half_a_spread_when_a_constant_is_
 
 
 def _of_general_part() -> SharedEffects:
-    """Nothing learned yet of the general part, in which sessions differ."""
+    """Return effects before anything is learned of the general part, which varies by session."""
     used, nothing = (True, False, False, False), np.zeros(1)
     start = SharedEffects((), used, (1.0,), (True,), nothing, nothing, np.zeros((1, 1)))
     default = start.prior()[0]
@@ -205,15 +205,15 @@ def _of_general_part() -> SharedEffects:
 
 
 @pytest.mark.parametrize(("confounded", "is_told"), [(0.9, True), (0.99, False)])
-def test_a_constant_is_learned_where_the_data_tell_more_than_was_thought_beforehand(
+def test_a_constant_is_learned_where_the_data_tell_more_than_the_prior(
     confounded: float, is_told: bool
 ) -> None:
-    """Closed form: of an information w, the share 1 - r^2 is left when the mean curve is free."""
+    """Closed form: the share 1 - r^2 of an information w is left when the mean curve is free."""
     start, flat = _of_general_part(), np.ones((1, 1))
     beforehand = CONSTANTS[0].sd ** -2.0
     of_mean, athletes = 0.5, 2
     complete = 20.0 * beforehand / athletes
-    # The athletes' coordinates are known half, so the mean's information is half of theirs.
+    # The athletes' coordinates are half known, so the mean's information is half of theirs.
     slope = confounded * np.sqrt(complete * of_mean) * flat
     moments = SharedMoments(
         np.zeros(1), complete * flat, 0 * flat, slope, (1 - of_mean) * flat, np.zeros(1)
@@ -236,7 +236,7 @@ def test_a_constant_is_learned_where_the_data_tell_more_than_was_thought_beforeh
         (3, {"hour": 9.0}),
     ],
 )
-def test_of_what_is_the_same_in_all_sessions_nothing_is_learned(
+def test_nothing_is_learned_of_what_is_the_same_in_all_sessions(
     place: int, same: dict[str, float]
 ) -> None:
     rng = np.random.default_rng(5)
@@ -253,7 +253,7 @@ def test_a_constant_without_effect_is_none(told: ResponseModel) -> None:
     assert told.account_.stretch_per_hour == 0.0
 
 
-def test_an_athlete_folded_in_is_read_under_the_account_that_was_learned(
+def test_a_folded_athlete_is_read_under_the_learned_account(
     told: ResponseModel,
 ) -> None:
     rows, values = _squad(TRUE, 3)
@@ -266,7 +266,7 @@ def test_an_athlete_folded_in_is_read_under_the_account_that_was_learned(
     assert not np.allclose(folded.rows.volume, again.volume)  # nor under the defaults
 
 
-def test_sessions_that_tell_no_circumstances_are_fitted_as_before() -> None:
+def test_sessions_without_circumstances_are_fitted_by_plain_volume() -> None:
     frame, value = _squad(Account(0.0, np.inf, 0.0, 0.0), 5)
     plain = frame[["athlete", "session", "day", "volume"]]
     model = ResponseModel(standard_volume=15).fit(plain, value)
@@ -290,7 +290,7 @@ def test_facts_out_of_range_are_refused() -> None:
         ResponseModel().fit(frame, value)
 
 
-def test_effects_on_the_level_are_those_of_generalised_least_squares() -> None:
+def test_effects_on_the_level_match_generalised_least_squares() -> None:
     """Without any curve the model is linear; its effects then have a closed form."""
     rng = np.random.default_rng(8)
     frame = pd.DataFrame(

@@ -1,4 +1,4 @@
-"""Best, gain and hold as they are read off drawn curves."""
+"""Best, gain and hold, read off drawn curves."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def test_curves_without_deviations_have_the_best_gain_and_hold_of_their_coordina
     coordinates = np.log(np.stack([best, gain, hold], axis=1))
     nothing = np.zeros((space.at(space.volume).shape[1], 3))
     drawn = Drawn.of(RiseAndFall(), np.zeros(3, dtype=int), coordinates, nothing, space)
-    # Curves are looked at on nodes a few per cent apart.
+    # Curves are read at nodes a few per cent apart.
     assert drawn.top == pytest.approx(0.0, abs=2e-3)
     assert drawn.best == pytest.approx(best, rel=0.05)
     assert drawn.gain == pytest.approx(gain, rel=0.03)

@@ -1,4 +1,4 @@
-"""Known truths come back: coverage, calls, common practice, and what must not matter."""
+"""Known truths are recovered: coverage, calls, common practice, and what must not matter."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_intervals_of_best_volume_cover(
         assert np.mean(own) >= 0.75, shape
 
 
-def test_little_is_given_away_at_the_advised_volume(
+def test_little_is_lost_at_the_advised_volume(
     recovered: dict[str, tuple[list[bool], list[float], list[bool]]],
 ) -> None:
     for shape, (_, losses, _) in recovered.items():
@@ -103,7 +103,7 @@ def test_no_calls_where_volume_has_no_effect(seed: int) -> None:
 
 # Common practice, no source: most people peak a jump in 5-10 efforts, some fade after 2-3,
 # a rare one improves to about 70.
-def test_one_who_peaks_near_69_of_130_is_long_and_one_at_2_to_3_short() -> None:
+def test_a_peak_near_69_is_called_long_and_one_at_2_to_3_short() -> None:
     truths = [
         truth("saturating less linear", 69.0, 0.08, 60.0),
         truth("Ricker", 2.5, 0.07, 8.0),
@@ -125,9 +125,9 @@ def test_peaks_at_5_to_10_with_a_standard_of_8_are_mostly_either() -> None:
     assert calls.count("short") + calls.count("long") <= 2
 
 
-# Invariances hold up to where the fit stops, so these tests let it go on for longer.
+# Invariances hold only as closely as the fit converges, so these tests let it run longer.
 CLOSE: dict[str, object] = {"tolerance": 1e-4, "rounds": 30}
-# A quantile or a chance read off a grid moves by lumps of about this size with rounding.
+# With rounding, a quantile or a chance read off a grid moves in steps of about this size.
 GRID_STEP = {"rtol": 0.02, "atol": 0.02}
 
 
@@ -209,7 +209,7 @@ def test_folding_in_the_same_rows_agrees_with_the_fit(
     assert folded.chance_short == pytest.approx(fitted_one.chance_short, abs=0.05)
 
 
-def test_an_athlete_unlike_anybody_in_a_squad_all_alike_is_heard() -> None:
+def test_an_athlete_unlike_an_otherwise_uniform_squad_is_believed() -> None:
     rng = np.random.default_rng(1)
     alike = [truth("Ricker", 8.0, 0.1, 15.0) for _ in range(10)]
     model = fitted(simulate_squad(alike, Protocol(2, 4), Noise(), rng))
@@ -221,7 +221,7 @@ def test_an_athlete_unlike_anybody_in_a_squad_all_alike_is_heard() -> None:
     other = simulate_squad([truth("Ricker", 80.0, 0.4, 60.0)], Protocol(3, 12), Noise(), rng)
     best = model.fold(other, other["value"]).best_volume
     assert 50.0 < best.low < best.high < 100.0
-    # Nor does the squad lose its numbers over such a one, who is all but impossible in it.
+    # Nor do the squad's numbers break over such an athlete, who is all but impossible in it.
     state = Rounds.resume(model.fit_, arrange(other, other["value"]))
     state.expect()
     state.learn_squad()
@@ -279,7 +279,7 @@ def test_constant_values_say_either(rounding: float) -> None:
     assert all(r.loss_at_standard_pct.high < 1.0 for r in responses)
 
 
-def test_all_at_one_volume_is_said() -> None:
+def test_efforts_all_at_one_volume_get_a_caution() -> None:
     rng = np.random.default_rng(7)
     squad = pd.DataFrame(
         {

@@ -1,4 +1,4 @@
-"""Which squads are fitted with more than one family of curves."""
+"""The squads that are fitted with more than one family of curves."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Tried(Exception):
 
 
 class Unwanted:
-    """A family that says so as soon as anybody asks it for anything."""
+    """A family that raises `Tried` as soon as it is asked for anything."""
 
     def __getattr__(self, name: str) -> object:
         raise Tried(name)
@@ -33,7 +33,7 @@ def rows_of(athletes: int) -> list[AthleteRows]:
 SETTINGS = EngineSettings(family=RiseAndFall(), rounds=1, shared=False)
 
 
-def test_few_athletes_are_fitted_with_the_freer_family_alone() -> None:
+def test_few_athletes_are_fitted_with_the_freer_family_only() -> None:
     fit = fit_squad(rows_of(FEWEST_ATHLETES - 1), SETTINGS, others=[Unwanted()])
     assert fit.settings.family == SETTINGS.family
 

@@ -1,4 +1,4 @@
-"""Data as they come: each gets a sharp error or a clear answer, never a nonsense number."""
+"""Data as they come: each case gets a clear error or a clear answer, never a nonsense number."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def fitted(squad: pd.DataFrame, **parameters: object) -> ResponseModel:
 
 
 def assert_sensible(response: Response) -> None:
-    """Finite, in order, within what its words mean."""
+    """Check that all numbers are finite, in order and in the range that their names allow."""
     for part in fields(response):
         value = getattr(response, part.name)
         if isinstance(value, Estimate):
@@ -59,7 +59,7 @@ def test_one_effort_per_session() -> None:
         assert_sensible(response)
 
 
-def test_volumes_from_nought_to_five_hundred() -> None:
+def test_volumes_from_zero_to_five_hundred() -> None:
     rng = np.random.default_rng(43)
     truths = [truth("power, saturating fall", 300.0, 0.5, 400.0) for _ in range(6)]
     rows = [
@@ -87,13 +87,15 @@ def test_two_sessions_of_two_athletes() -> None:
         assert response.sessions == 2
 
 
-def test_sessions_at_the_same_time_are_days_of_their_own(squad: pd.DataFrame) -> None:
+def test_sessions_at_the_same_time_give_sensible_answers(squad: pd.DataFrame) -> None:
     for response in fitted(squad.assign(day=3.0)).responses_.values():
         assert_sensible(response)
 
 
 @pytest.mark.parametrize(("direction", "reach"), [(1.0, "beyond"), (-1.0, "below")])
-def test_those_who_only_rise_or_only_fall_in_the_range_tried(direction: float, reach: str) -> None:
+def test_athletes_who_only_rise_or_only_fall_in_the_range_tried(
+    direction: float, reach: str
+) -> None:
     rng = np.random.default_rng(45)
     rows = [
         {
@@ -126,7 +128,7 @@ def test_a_session_a_fifth_down_by_illness_hardly_moves_its_athlete(
     )
 
 
-def test_a_volume_typed_wrong_leaves_the_others_their_curves(
+def test_a_mistyped_volume_hardly_moves_the_other_athletes(
     squad: pd.DataFrame, model: ResponseModel
 ) -> None:
     typed = squad.copy()
@@ -176,7 +178,7 @@ def test_infinite_volumes_are_refused(squad: pd.DataFrame) -> None:
 
 
 @pytest.mark.parametrize("breaks", ["raises", "is no number"])
-def test_who_cannot_be_fitted_is_left_out_by_name_and_the_others_are_fitted(
+def test_an_athlete_who_cannot_be_fitted_is_named_and_the_others_are_fitted(
     squad: pd.DataFrame, monkeypatch: pytest.MonkeyPatch, breaks: str
 ) -> None:
     def expect_but_for_one(own: AthleteGrid, *more: Any) -> AthleteMoments:

@@ -1,6 +1,6 @@
-"""Whatever a club's files hold: a fit ends, and every number it shows makes sense.
+"""Whatever a club's files hold, a fit ends and every number it shows makes sense.
 
-Thousands more are tried by `tests.benchmarks.hard_squads`.
+`tests.benchmarks.hard_squads` tries thousands more.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ NAMES = list(HARDSHIPS)
 
 
 def cases() -> list[tuple[int, tuple[str, ...], int]]:
-    """Each hardship alone, with one, two and three others, and then all of them together."""
+    """List each hardship alone, then with one, two and three others, then all together."""
     found = []
     for others in range(ROUNDS):
         for place, name in enumerate(NAMES):
@@ -51,7 +51,7 @@ def faults(squad: HardSquad, seed: int) -> list[str]:
 def test_a_hard_squad_is_fitted(
     case: tuple[int, tuple[str, ...], int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Thousands of efforts are fitted where nothing else is hard; with more, hundreds are."""
+    """Thousands of efforts are fitted only if nothing else is hard; otherwise hundreds."""
     seed, hardships, athletes = case
     if len(hardships) > 1:
         hundreds = partial(many_efforts, most=600)
@@ -59,13 +59,13 @@ def test_a_hard_squad_is_fitted(
     assert faults(hard_squad(seed, hardships, athletes), seed) == []
 
 
-def test_a_gain_beyond_every_number_is_a_number() -> None:
-    """Found by the benchmark: the drawn gain of one athlete was e to the power of 700 and more."""
+def test_a_gain_too_large_for_a_float_is_finite() -> None:
+    """The benchmark found this: one athlete's drawn gain was e to the power of 700 and more."""
     assert faults(any_hard_squad(10_519), 10_519) == []
 
 
-def test_a_prediction_beyond_every_number_is_a_number() -> None:
-    """Found by the benchmark, where units were mixed up: e to the power of 1,331."""
+def test_a_prediction_too_large_for_a_float_is_finite() -> None:
+    """The benchmark found this where units were mixed up: e to the power of 1,331."""
     assert faults(any_hard_squad(11_823), 11_823) == []
 
 
@@ -75,6 +75,6 @@ def test_any_small_hard_squad_is_fitted(squad: HardSquad) -> None:
     assert faults(squad, 0) == []
 
 
-def test_a_curve_that_the_efforts_rule_out_carries_no_level_away() -> None:
-    """One of 500 drawn curves rose by e^295,801 and a fold's predictions with it."""
+def test_a_curve_that_the_efforts_rule_out_does_not_move_the_level() -> None:
+    """One of 500 drawn curves rose by e^295,801, and a fold's predictions rose with it."""
     assert faults(any_hard_squad(11_560), 11_560) == []

@@ -18,7 +18,7 @@ def fitted(squad):
     return ResponseModel(standard_volume=15).fit(squad, squad["value"])
 
 
-def test_a_session_folds_into_what_was_kept_as_into_the_fit(squad, fitted):
+def test_a_session_folds_into_the_saved_model_as_into_the_fit(squad, fitted):
     code = sorted(squad["athlete"].unique())[0]
     rows = squad[squad["athlete"] == code]
     kept = ResponseModel.from_learned(fitted.learned_json())
@@ -48,12 +48,12 @@ def test_residuals_are_as_noisy_as_the_efforts(squad, fitted):
     assert np.std(residuals) == pytest.approx(100 * fitted.fit_.learned.noise.effort, rel=0.35)
 
 
-def test_what_is_kept_names_no_athlete(squad, fitted):
+def test_the_saved_model_names_no_athlete(squad, fitted):
     text = fitted.learned_json()
     assert not any(str(code) in text for code in squad["athlete"].unique())
 
 
 @pytest.mark.parametrize("text", ["{}", "nonsense", '{"parameters": {"magic": 1}}'])
-def test_what_another_version_kept_is_refused(text):
+def test_a_model_saved_by_another_version_is_refused(text):
     with pytest.raises(ModelError, match="saved by another version. Work the curves out again"):
         ResponseModel.from_learned(text)

@@ -1,4 +1,4 @@
-"""One step of what a fit learns of the sizes of noise."""
+"""One step in which a fit learns the sizes of the noise."""
 
 from __future__ import annotations
 
@@ -29,24 +29,24 @@ def test_a_variance_moves_by_no_more_than_the_largest_step(slope: float, factor:
     assert variances(step(slope)) == pytest.approx(factor * variances(BEFORE))
 
 
-def test_nearly_nothing_becomes_nothing_and_the_efforts_keep_the_floor() -> None:
+def test_nearly_zero_becomes_zero_and_the_efforts_keep_the_floor() -> None:
     tiny = replace(BEFORE, effort=FLOOR, day=FLOOR, drift=FLOOR / 20, session_curve=FLOOR / 20)
     after = step(-1e6, tiny)
     assert (after.effort, after.day) == (pytest.approx(FLOOR), pytest.approx(FLOOR))
     assert (after.drift, after.session_curve) == (0.0, 0.0)
 
 
-def test_nothing_grows_again_from_a_share_of_the_efforts_noise() -> None:
+def test_zero_grows_again_from_a_share_of_the_efforts_noise() -> None:
     after = step(1e6, replace(BEFORE, drift=0.0))
     assert after.drift == pytest.approx(0.1 * BEFORE.effort)
 
 
-def test_what_is_not_free_stays() -> None:
+def test_a_size_that_is_not_free_stays() -> None:
     after = step(-1e6, free=FREE | {"day": False})
     assert after.day == BEFORE.day and after.effort < BEFORE.effort
 
 
-def test_sizes_that_hang_together_go_to_the_top_of_their_quadratic() -> None:
+def test_correlated_sizes_go_to_the_top_of_their_quadratic() -> None:
     together = np.full((4, 4), 0.8) + 0.2 * np.eye(4)
     information = together / np.outer(variances(BEFORE), variances(BEFORE))
     move = variances(BEFORE) * [0.5, -0.4, 0.3, -0.2]

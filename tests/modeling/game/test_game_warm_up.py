@@ -33,12 +33,12 @@ def lost(volume: float, best: float) -> float:
     return -100 * np.expm1(-STEEPNESS * (volume - best) ** 2)
 
 
-def test_losses_are_those_of_the_curves_at_any_length_and_rest() -> None:
+def test_losses_match_the_curves_at_any_length_and_rest() -> None:
     losses = losses_of(*BESTS)
     found = losses.pct([0.0, 20.0], 0.0)
     expected = [[lost(0.0, best), lost(20.0, best)] for best in BESTS]
     assert found == pytest.approx(np.array(expected), abs=0.01)
-    # After one half-life, half of what was done is in effect; nobody is warmer than at the peak.
+    # After one half-life half of the volume is in effect; nobody is warmer than at the peak.
     assert losses.pct([10.0], 21.0)[2, 0] == pytest.approx(lost(5.0, 20.0), abs=0.01)
     assert losses.pct([20.0], 21.0)[2, 0] == pytest.approx(lost(10.0, 20.0), abs=0.01)
     drawn = losses.drawn(np.array(BESTS)[:, None] + 10, 0.0)
@@ -51,7 +51,7 @@ def test_losses_over_efforts_to_follow_are_their_mean() -> None:
     expected = np.mean([lost(10.0 + ahead, 20.0) for ahead in range(5)])
     assert losses.pct([10.0], 0.0)[0, 0] == pytest.approx(expected, abs=0.01)
     assert losses.drawn([[10.0]], 0.0)[0] == pytest.approx(expected)
-    # Five efforts are best begun two before the peak, and lose nothing there.
+    # It is best to begin five efforts two before the peak, and nothing is lost there.
     assert losses.lost([[18.0]], 0.0)[0] == pytest.approx(0.0, abs=1e-9)
 
 
@@ -61,7 +61,7 @@ def test_a_longer_general_part_leaves_less_to_do() -> None:
     assert lengths[slow.pct(lengths, 0.0).argmin(axis=1)].tolist() == [20.0, 17.0]
 
 
-def test_waves_gather_those_who_want_about_the_same() -> None:
+def test_waves_group_athletes_who_need_about_the_same() -> None:
     found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), np.array(BESTS))
     three = found[2]
     assert three.volumes.tolist() == [60.0, 21.0, 5.0]
@@ -84,7 +84,7 @@ def test_a_wave_that_has_to_wait_for_staff_pays_for_it() -> None:
     assert begins == sorted(begins, reverse=True)
 
 
-def test_a_length_of_the_coach_is_done_and_does_not_move_the_waves() -> None:
+def test_the_coach_s_length_is_done_and_does_not_move_the_waves() -> None:
     found = warm_ups(losses_of(*BESTS), Court(6.0, 0.0, staff=3), np.array(BESTS), {4: 9.0})[1]
     assert found.volumes.tolist() == [21.0, 5.0]
     assert found.length.tolist() == [5.0, 5.0, 21.0, 21.0, 9.0]
@@ -103,7 +103,7 @@ def test_everybody_does_their_own_length_and_all_are_ready_together() -> None:
 
 
 def test_no_wave_takes_anybody_over_their_limit() -> None:
-    """A limit ends the lengths of waves, and who may do least stops first."""
+    """A limit caps the lengths of waves, and the athlete with the lowest limit stops first."""
     curves = [curve(89.0, most=25.0), curve(89.0, most=18.0), curve(20.0, most=25.0)]
     losses = squad_losses(curves, ToFollow(), Circumstances(rest_minutes=30.0), [0.0] * 3)
     for found in warm_ups(losses, Court(6.0, 30.0, staff=1), np.array([25.0, 18.0, 20.0])):
@@ -111,19 +111,19 @@ def test_no_wave_takes_anybody_over_their_limit() -> None:
 
 
 def test_nobody_gains_by_leaving_the_standard_without_a_call() -> None:
-    """The curve of the first peaks at 8, but nobody knows; a wave at 8 is not for them."""
+    """The first athlete's curve peaks at 8, but nobody knows; a wave at 8 is not for them."""
     losses = losses_of(8.0, 8.0, 30.0)
     two = warm_ups(losses, Court(6.0, 0.0, staff=3), np.array([15.0, 8.0, 15.0]))[1]
     assert two.length.tolist() == [15.0, 8.0, 15.0]
 
 
-def test_a_mean_over_athletes_is_surer_than_each() -> None:
-    """The mean of n values that correlate by r has (1 - r) / n + r of the variance of one."""
+def test_a_mean_over_athletes_is_surer_than_each_athlete() -> None:
+    """The mean of n values with correlation r has (1 - r) / n + r times the variance of one."""
     drawn = np.tile(np.linspace(-1.0, 1.0, 2001), (16, 1))
     found = mean_estimate(drawn)
     assert found.median == pytest.approx(0.0, abs=0.05)
-    # Of normal scores that correlate by 0.1, ranks do by 6 / pi asin(0.05). The variance of a
-    # uniform spread over 2 is 1/3; 1.645 standard deviations on either side.
+    # If normal scores correlate by 0.1, their ranks correlate by 6 / pi asin(0.05). A uniform
+    # distribution over a width of 2 has variance 1/3; take 1.645 standard deviations each side.
     alike = 6 / np.pi * np.arcsin(ALIKE / 2)
     sd = np.sqrt(((1 - alike) / 16 + alike) / 3)
     assert found.high - found.low == pytest.approx(2 * 1.645 * sd, rel=0.1)

@@ -1,4 +1,4 @@
-"""Timelines back from the start: what must always hold, and the best order by brute force."""
+"""Timelines counted back from the start: what must always hold, and the best by brute force."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WAVES = st.lists(MINUTES, min_size=1, max_size=4)
 
 
 def at_once(turns: tuple[Turn, ...], moment: float) -> int:
-    """How many waves run just after a moment, in minutes before the start."""
+    """Count the waves that run just after a moment, given in minutes before the start."""
     return sum(turn.ready < moment <= turn.begins for turn in turns)
 
 
@@ -49,10 +49,10 @@ def test_waves_end_a_gap_before_the_start_and_no_leader_leads_two(
     prices=st.lists(st.floats(0, 5), min_size=4, max_size=4),
     staff=st.integers(1, 2),
 )
-def test_no_other_way_to_lead_them_waits_for_less(
+def test_no_other_way_to_lead_the_waves_costs_less(
     efforts: list[float], prices: list[float], staff: int
 ) -> None:
-    """Whoever leads which waves, each does those first whose waiting is cheap by its minutes."""
+    """Each leader leads first the waves whose waiting is cheapest for their minutes."""
 
     def cost(wave: int, rest: Any) -> Any:
         return prices[wave] * rest
@@ -72,7 +72,7 @@ def test_no_other_way_to_lead_them_waits_for_less(
     assert found == pytest.approx(min(ways), abs=1e-6)
 
 
-def test_who_begins_before_the_court_is_free_is_late() -> None:
+def test_a_wave_that_begins_before_the_court_is_free_is_late() -> None:
     turns = timeline(6, [8, 20], 5, 2, lambda wave, rest: 0.0 * rest)
     assert most_late(turns, None) == most_late(turns, 31.0) == 0.0
     assert most_late(turns, 25.0) == 6.0
@@ -87,7 +87,7 @@ def test_who_begins_before_the_court_is_free_is_late() -> None:
         ([1.0], 2, -1.0, "less than 0 minutes"),
     ],
 )
-def test_what_cannot_be_laid_out_is_said(
+def test_an_impossible_timeline_gets_a_sentence(
     efforts: list[float], staff: int, general: float, sentence: str
 ) -> None:
     with pytest.raises(ModelError, match=sentence):

@@ -1,4 +1,4 @@
-"""Waves against brute force over every choice of lengths, and what must always hold."""
+"""Waves, against brute force over every choice of lengths, and what must always hold."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from modeling.game.waves import groupings
 
 
 def one_dip(rng: np.random.Generator, athletes: int, lengths: np.ndarray) -> np.ndarray:
-    """Losses that fall to a best length and rise after it, each side with a shape of its own."""
+    """Draw losses that fall to a best length and rise after it, each side with its own shape."""
     best = rng.uniform(lengths[0] - 1, lengths[-1] + 1, (athletes, 1))
     rise, fall = rng.uniform(0.1, 2.0, (2, athletes, 1))
     power = rng.uniform(0.5, 2.0, (athletes, 1))
@@ -23,7 +23,7 @@ def one_dip(rng: np.random.Generator, athletes: int, lengths: np.ndarray) -> np.
 
 
 def cheapest(loss: np.ndarray, waves: int) -> float:
-    """Mean loss of the best choice among all."""
+    """Return the mean loss of the best choice among all."""
     every = combinations(range(loss.shape[1]), min(waves, *loss.shape))
     return min(float(loss[:, list(chosen)].min(axis=1).mean()) for chosen in every)
 
@@ -56,7 +56,7 @@ def test_a_wave_for_everybody_costs_nothing_and_fewer_never_cost_less() -> None:
     assert costs == sorted(costs, reverse=True) and costs[0] > costs[-1]
 
 
-def test_many_choices_with_several_dips_are_not_called_exact_and_come_close() -> None:
+def test_many_choices_with_several_dips_come_close_and_are_not_called_exact() -> None:
     rng = np.random.default_rng(8)
     lengths = np.arange(45.0)
     wobble = 0.2 * rng.uniform(0, 1, (6, 45))
@@ -75,6 +75,8 @@ def test_many_choices_with_several_dips_are_not_called_exact_and_come_close() ->
         (np.full((2, 3), np.nan), 1, "every loss as a number"),
     ],
 )
-def test_what_cannot_be_grouped_is_said(loss: np.ndarray, most: int, sentence: str) -> None:
+def test_losses_that_cannot_be_grouped_get_a_sentence(
+    loss: np.ndarray, most: int, sentence: str
+) -> None:
     with pytest.raises(ModelError, match=sentence):
         groupings(loss, np.arange(3.0), most)

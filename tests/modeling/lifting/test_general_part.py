@@ -1,4 +1,4 @@
-"""The general part: order, minutes that add up, and what is warned of."""
+"""The general part: its order, minutes that add up, and its warnings."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def test_long_static_holds_before_power(seconds: float, before_power: bool, warn
         (6, {"wing"}, 0, "There is no joint wing. The joints are ankle, knee"),
     ],
 )
-def test_what_makes_no_general_part(
+def test_an_impossible_general_part_is_refused(
     minutes: float, joints: set[str], hold: float, said: str
 ) -> None:
     with pytest.raises(ModelError, match=said):

@@ -57,12 +57,12 @@ def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
         minimum = MinimumSpeed(0.24 + rng.normal(0, 0.06), 0.06, "made up")
         found = fit_line(loads, speeds, DAYS, "Thursday").one_repetition_max(minimum)
         held += found.low <= truth <= found.high
-    # A standard deviation of 600 draws is 1.2 %; the small samples make it a little cautious.
+    # The share has a standard deviation of 1.2 %; the small samples make intervals a bit cautious.
     assert 0.88 <= held / 600 <= 0.96
 
 
 def test_a_line_without_noise_is_found_in_closed_form() -> None:
-    """By the published parallel squat: %1RM = 120.15 - 83.54 v, so v = (120.15 - %1RM) / 83.54."""
+    """The published parallel squat: %1RM = 120.15 - 83.54 v, so v = (120.15 - %1RM) / 83.54."""
     maximum = 140.0
     loads = np.array([56.0, 70.0, 84.0, 98.0])
     speeds = (120.15 - 100 * loads / maximum) / 83.54
@@ -73,7 +73,7 @@ def test_a_line_without_noise_is_found_in_closed_form() -> None:
     assert line.speed_at_share(0.7, at_100) == pytest.approx(50.15 / 83.54)
 
 
-def test_what_is_not_known_of_the_speed_widens_the_interval() -> None:
+def test_uncertainty_about_the_speed_widens_the_interval() -> None:
     line = fit_line(LOADS, SPEEDS)
     sharp, wide = line.load_at(0.25), line.one_repetition_max(FALLBACK_SPEED)
     assert sharp.median == wide.median
@@ -121,7 +121,7 @@ def test_the_published_parallel_squat(speed: float, share_pct: float) -> None:
     assert not PARALLEL_SQUAT.from_memory
 
 
-# Speeds by share of the maximum as the tables of both studies are commonly quoted: from memory.
+# Speeds by share of the maximum, as the tables of both studies are commonly quoted; from memory.
 QUOTED = [
     (
         BENCH_PRESS,

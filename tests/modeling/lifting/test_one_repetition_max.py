@@ -30,7 +30,7 @@ def test_values_by_hand(repetitions: int, by_epley: Fraction, by_brzycki: Fracti
 
 @pytest.mark.parametrize("repetitions", range(2, 11))
 def test_the_forms_with_rounded_coefficients_agree_to_their_rounding(repetitions: int) -> None:
-    """As both are mostly quoted: load (1 + 0.0333 r), and load / (1.0278 - 0.0278 r)."""
+    """Both are mostly quoted as load (1 + 0.0333 r) and load / (1.0278 - 0.0278 r)."""
     assert epley(1.0, repetitions) == pytest.approx(1 + 0.0333 * repetitions, abs=5e-4)
     assert brzycki(1.0, repetitions) == pytest.approx(1 / (1.0278 - 0.0278 * repetitions), abs=5e-4)
 
@@ -44,6 +44,6 @@ def test_other_numbers_of_repetitions_are_refused(repetitions: int) -> None:
 
 
 @pytest.mark.parametrize("load", [0.0, -5.0, float("nan"), float("inf")])
-def test_loads_that_are_none_are_refused(load: float) -> None:
+def test_impossible_loads_are_refused(load: float) -> None:
     with pytest.raises(ModelError, match="must be a number above 0"):
         from_repetitions(load, 5)

@@ -1,4 +1,4 @@
-"""Ramp sets and the plates that make them, against brute force and what always holds."""
+"""Ramp sets and the plates that make them, against brute force and what must always hold."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def test_no_other_plates_come_nearer(pairs: list[tuple[float, int]], wanted: flo
         (20.0, tuple((float(kg), 1) for kg in range(1, 12)), "At most 10 weights of plates"),
     ],
 )
-def test_bars_and_plates_that_are_none(
+def test_impossible_bars_and_plates_are_refused(
     bar: float, pairs: tuple[tuple[float, int], ...], said: str
 ) -> None:
     with pytest.raises(ModelError, match=said):
@@ -141,7 +141,7 @@ def test_how_much_of_a_ramp() -> None:
     assert [each.load / 200.0 for each in heavy] == pytest.approx([0.5, 0.65, 0.75], abs=0.03)
 
 
-def test_a_single_on_the_way_is_no_work() -> None:
+def test_a_single_on_the_way_is_no_working_set() -> None:
     """74 % of the maximum before work at 84 % leads up to it."""
     counting = working_loads("strength", "squat", 100.0, 84.0)
     assert counting is not None and counting.most is None
@@ -149,7 +149,7 @@ def test_a_single_on_the_way_is_no_work() -> None:
     assert counting.hold(80.0) and counting.hold(84.0)
 
 
-def test_what_counts_goes_by_the_purpose() -> None:
+def test_working_loads_depend_on_the_purpose() -> None:
     light = working_loads("strength", "squat", 100.0, 60.0)
     assert light is not None and not light.hold(60.0)
     power = working_loads("power", "jump", 100.0, 40.0)
@@ -168,7 +168,7 @@ def test_what_counts_goes_by_the_purpose() -> None:
         (100.0, 5, None, "long", "one of full, short, practice, some, none. Got long"),
     ],
 )
-def test_what_makes_no_ramp_is_refused(
+def test_an_impossible_ramp_is_refused(
     load: float, repetitions: int, maximum: float | None, how: str, said: str
 ) -> None:
     with pytest.raises(ModelError, match=said):

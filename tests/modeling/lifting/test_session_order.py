@@ -1,4 +1,4 @@
-"""Own warm-ups and order by the rules of the trade."""
+"""Warm-ups for single exercises, and their order, by common practice."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_warm_joints_shorten_a_build_up_and_never_replace_it() -> None:
     assert hows(SQUAT, replace(SQUAT, name="Front squat", goal="power")) == ["full", "short"]
 
 
-def test_what_is_heavy_or_fast_and_new_to_joints_builds_up_in_full() -> None:
+def test_a_heavy_or_fast_exercise_that_is_new_to_joints_builds_up_in_full() -> None:
     found = own_warm_ups([SQUAT, BENCH])
     assert found[1].how == "full"
     assert "may be heavy, as its maximum is not known, and new to the elbow" in found[1].reason
@@ -55,7 +55,7 @@ def test_what_is_heavy_or_fast_and_new_to_joints_builds_up_in_full() -> None:
     assert hows(SQUAT, replace(BENCH, share_of_max=0.75)) == ["full", "some"]
 
 
-def test_what_is_simple_needs_none_wherever_it_stands() -> None:
+def test_a_simple_exercise_needs_none_wherever_it_stands() -> None:
     found = own_warm_ups([SQUAT, ARM_CURL])
     assert (found[1].how, found[1].reason) == (
         "none",
@@ -63,7 +63,7 @@ def test_what_is_simple_needs_none_wherever_it_stands() -> None:
     )
 
 
-def test_what_is_being_learned_is_practised() -> None:
+def test_an_exercise_being_learned_is_practised() -> None:
     assert hows(CLEAN, replace(LUNGE, being_learned=True)) == ["full", "practice"]
     assert hows(replace(LUNGE, being_learned=True)) == ["full"]
     assert hows(CLEAN, replace(DEADLIFT, being_learned=True)) == ["full", "full"]
@@ -105,7 +105,7 @@ def test_three_to_five_working_sets() -> None:
     ]
 
 
-def test_nothing_planned_is_nothing_to_say() -> None:
+def test_without_exercises_there_is_nothing_to_say() -> None:
     assert own_warm_ups([]) == order_remarks([]) == []
 
 

@@ -20,7 +20,7 @@ from tests.benchmarks.coverage import Squad, coverage, sessions_of
 SHROUT_FLEISS = np.array(
     [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
 )
-# 8 wines x 4 judges, the data `icc` of pingouin with the results of its documentation.
+# 8 wines x 4 judges: the data set `icc` of pingouin, with the results in its documentation.
 WINES = np.array([[1, 1, 3, 6, 6, 7, 8, 9], [2, 3, 8, 4, 5, 5, 7, 9]]).T
 WINES = np.column_stack([WINES, [0, 3, 1, 3, 5, 6, 7, 9], [1, 2, 4, 3, 6, 2, 9, 8]])
 # Weir (2005), data set A, 1RM squat in kg, as in the tests of R SimplyAgree (p. 236).
@@ -38,7 +38,7 @@ SIRSTV = (
     "196.1303 196.2005 196.2889 196.0343 196.1811 196.2795 196.1748 196.1494 196.1485 195.9885 "
     "196.2119 196.1051 196.1850 196.0052 196.2090"
 )
-# NIST StRD, AtmWtAg, 2 instruments x 24: ten-millionths above 107.8681: hard for arithmetic.
+# NIST StRD, AtmWtAg, 2 instruments x 24, in ten-millionths above 107.8681: numerically hard.
 ATM_WT_AG = (
     "568 465 572 785 446 903 526 494 616 587 519 486 419 569 508 672 385 518 662 424 360 333 610 "
     "477 079 344 513 197 604 385 642 365 151 082 517 448 198 482 334 609 101 512 469 360 254 261 "
@@ -47,7 +47,7 @@ ATM_WT_AG = (
 
 
 def crossed(table: np.ndarray) -> pd.DataFrame:
-    """A table of athletes by trials as rows."""
+    """Turn a table of athletes by trials into rows."""
     athletes, trials = table.shape
     return pd.DataFrame(
         {
@@ -98,7 +98,7 @@ def test_without_trials_it_is_the_one_way_correlation() -> None:
     assert parts.icc_2_1().value == pytest.approx(icc.value)
 
 
-def test_the_wines_of_another_package() -> None:
+def test_the_wines_match_another_package() -> None:
     parts = parts_of(WINES)
     assert parts.f_athletes == pytest.approx(11.787, abs=5e-4)
     assert parts.icc_3_1().value == pytest.approx(0.729, abs=5e-4)
@@ -174,7 +174,7 @@ def test_certified_analyses_of_variance(
     assert parts.f_athletes == pytest.approx(f_oneway(*split).statistic, rel=1e-6)
 
 
-def test_the_bias_of_a_best_is_that_of_the_tables() -> None:
+def test_the_bias_of_a_best_matches_the_tables() -> None:
     """Expected largest of n normal values, standard tables."""
     published = {1: 0.0, 2: 0.56419, 3: 0.84628, 5: 1.16296, 10: 1.53875, 30: 2.04276}
     assert {n: round(best_of_bias(n), 5) for n in published} == published
@@ -187,7 +187,7 @@ COUNTS = (1, 2, 2, 3, 3, 4, 4, 5, 6, 7, 8)
 UNEVEN = Squad(COUNTS, 3.0, 0.5, 1.0)
 
 
-def test_adjusted_sums_of_squares_are_those_of_two_regressions() -> None:
+def test_adjusted_sums_of_squares_match_two_regressions() -> None:
     """Least squares on indicator columns, with and without each factor (numpy)."""
     rows = sessions_of(UNEVEN, 3)
     athletes = pd.get_dummies(rows["athlete"]).to_numpy(float)
@@ -252,7 +252,7 @@ def test_no_session_is_in_two_pairs() -> None:
         (np.array([[50.0, 50.0], [51.0, 51.0]]), "do not differ at all"),
     ],
 )
-def test_too_little_to_compare_is_said(table: np.ndarray, words: str) -> None:
+def test_too_little_to_compare_gets_a_sentence(table: np.ndarray, words: str) -> None:
     with pytest.raises(ModelError, match=words):
         compared(crossed(table))
 
@@ -271,7 +271,7 @@ def test_one_pair_has_no_limits() -> None:
 
 
 def test_a_detectable_change_is_detected_four_times_in_five() -> None:
-    """Simulated: a z test at 5 % of the difference of means over sessions and efforts."""
+    """Simulate a z test at 5 % of the difference between means over sessions and efforts."""
     day, effort, efforts, sessions = Bounded(2.0, 2.0, 2.0), Bounded(3.0, 3.0, 3.0), 3, 4
     change = detectable_change(day, effort, efforts, sessions).value
     random = np.random.default_rng(2)
@@ -295,7 +295,7 @@ def test_sessions_needed_bring_the_detectable_change_down_to_what_is_wanted() ->
     assert sessions_needed(detectable_change(day, effort, 3), Bounded(0.0, 0.0, 1.0)) is None
 
 
-def test_the_noise_of_days_is_what_efforts_leave_of_the_typical_error() -> None:
+def test_the_noise_of_days_is_the_typical_error_without_that_of_efforts() -> None:
     typical, effort = Bounded(2.5, 2.2, 2.9), Bounded(3.0, 2.8, 3.2)
     found = day_noise(typical, effort, 4)
     assert found.value == pytest.approx(2.0)
@@ -307,7 +307,7 @@ def test_the_noise_of_days_is_what_efforts_leave_of_the_typical_error() -> None:
 
 
 def test_the_interval_of_a_detectable_change_holds_it() -> None:
-    """Both noises estimated with chi-square errors, 400 draws."""
+    """Both noises are estimated with chi-square errors; 400 draws."""
     random, held = np.random.default_rng(3), 0
     truth = detectable_change(Bounded(2, 2, 2), Bounded(3, 3, 3), 3).value
     for _ in range(400):
@@ -330,7 +330,7 @@ def test_percent_of_logarithms() -> None:
 
 
 def routine(sessions: dict[str, list[tuple[float, list[float]]]]) -> pd.DataFrame:
-    """Efforts of sessions: by athlete, the volume and the values of each."""
+    """Make efforts from sessions: by athlete, the volume and the values of each session."""
     return pd.DataFrame(
         [
             {"athlete": code, "session": f"{code}{number}", "volume": volume, "value": value}
@@ -342,7 +342,7 @@ def routine(sessions: dict[str, list[tuple[float, list[float]]]]) -> pd.DataFram
     )
 
 
-def test_sessions_at_about_the_own_usual_volume_are_numbered() -> None:
+def test_sessions_at_about_the_athlete_s_usual_volume_are_numbered() -> None:
     efforts = routine(
         {
             "A1": [(20, [40.0, 41.0]), (40, [42.0, 43.0]), (24, [40.5, 41.5]), (17, [40.0, 42.0])],
@@ -361,8 +361,8 @@ def test_sessions_at_about_the_own_usual_volume_are_numbered() -> None:
 
 
 @pytest.mark.parametrize("better", [1.0, -1.0])
-def test_bests_of_other_numbers_of_efforts_are_moved_to_the_usual_number(better: float) -> None:
-    """Simulated: the same level with 2, 3 or 8 efforts gives the same mean best."""
+def test_bests_are_adjusted_to_the_usual_number_of_efforts(better: float) -> None:
+    """In a simulation the same level with 2, 3 or 8 efforts gives the same mean best."""
     random = np.random.default_rng(7)
     sessions = [
         (15.0, (50 * np.exp(random.normal(0, 0.03, efforts))).tolist())
@@ -386,10 +386,10 @@ def test_no_routine_sessions_are_no_error() -> None:
 
 
 @pytest.mark.parametrize("table", [WEIR, TWO_DAYS], ids=["Weir", "two days"])
-def test_balanced_components_are_the_restricted_likelihood_of_statsmodels(
+def test_balanced_components_match_the_restricted_likelihood_of_statsmodels(
     table: np.ndarray,
 ) -> None:
-    """On balanced data analysis of variance agrees with it (statsmodels MixedLM)."""
+    """On balanced data, analysis of variance agrees with statsmodels MixedLM."""
     rows = crossed(table)
     fitted = MixedLM.from_formula("value ~ C(trial)", groups="athlete", data=rows).fit(reml=True)
     found = components(rows["athlete"], rows["trial"], rows["value"])

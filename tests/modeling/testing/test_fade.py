@@ -28,7 +28,7 @@ def test_exactly_ninety_per_cent_is_not_below_and_a_good_one_breaks_the_row():
     assert fade_state([40.0, 35.0, 35.0, 37.0, 35.0]).low_in_a_row == 1
 
 
-def test_of_times_the_speed_counts():
+def test_times_are_judged_by_their_speed():
     state = fade_state([2.0, 2.21, 2.23, 2.25], higher_is_better=False)
     assert state.best == 2.0
     assert state.low_in_a_row == 2, "2.0 / 2.21 is above 0.9"
@@ -40,7 +40,7 @@ def test_without_efforts_nothing_is_over():
 
 
 @given(VALUES, st.floats(0.5, 0.99), st.integers(1, 5))
-def test_times_are_judged_as_the_speeds_they_are(values, share, in_a_row):
+def test_times_and_speeds_give_the_same_state(values, share, in_a_row):
     speeds = fade_state(values, share=share, in_a_row=in_a_row)
     times = fade_state(
         [1 / value for value in values], share=share, in_a_row=in_a_row, higher_is_better=False
@@ -100,8 +100,8 @@ FALSE_DROPS = {
 def test_false_drops_of_ten_per_cent(noise_pct):
     for efforts, last_low, some_low in FALSE_DROPS[noise_pct]:
         assert chance_of_low_effort(noise_pct, efforts) == pytest.approx(last_low, abs=0.0016)
-        # The rule looks back only. Looking back and looking ahead are alike by symmetry, so
-        # that some effort is low against the best of all has at most twice the chance.
+        # The rule only looks back. By symmetry, looking ahead has the same chance, so the chance
+        # that some effort is low against the best of all is at most twice as large.
         one = chance_of_false_stop(noise_pct, efforts, in_a_row=1)
         assert one - 0.001 <= some_low <= 2 * one + 0.001
 
@@ -132,7 +132,7 @@ def test_a_false_stop_grows_with_noise_and_efforts_and_needs_enough_of_them():
         chance_of_false_stop(0, 10)
 
 
-def test_own_noise_is_the_squads_until_there_is_enough_of_the_own():
+def test_own_noise_is_the_squads_until_there_is_enough_data():
     rng = np.random.default_rng(2)
     assert own_noise_pct([1.0], 1, 3.0) == 3.0
     few, many = rng.normal(0, 6, 4), rng.normal(0, 6, 2_000)

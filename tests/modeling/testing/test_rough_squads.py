@@ -1,4 +1,4 @@
-"""Rough squads: each roughness is there, to its size, and what is not asked for is not."""
+"""Rough squads: each roughness asked for is there, in its size, and no other is."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ SMALL = RoughSquad(athletes=12, protocol=Protocol(fade_tests=1, routine_sessions
 
 
 def both(**changes: object) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Draw the small squad twice from one seed: as it is, and changed."""
+    """Draw the small squad twice from the same seed: as it is, and changed."""
     squads = SMALL, replace(SMALL, **changes)
     plain, changed = (drawn(squad, np.random.default_rng(5))[1] for squad in squads)
     return plain, changed
 
 
-def test_shapes_are_shared_out_and_a_third_is_set_apart() -> None:
+def test_shapes_are_shared_out_evenly_and_a_third_can_be_set_apart() -> None:
     truths, _ = drawn(SMALL, np.random.default_rng(1))
     assert sorted(t.shape for t in truths) == sorted([*MIXED] * 3)
     truths, _ = drawn(replace(SMALL, third="no effect"), np.random.default_rng(1))
     assert sum(t.gain == 0 for t in truths) == sum(t.shape == "no effect" for t in truths) == 4
 
 
-def test_codes_are_in_the_order_of_the_truths_however_many() -> None:
+def test_codes_keep_the_order_of_the_truths_however_many_there_are() -> None:
     squad = replace(SMALL, athletes=101, protocol=Protocol(0, 1), effort=0.0, day=0.0)
     truths, efforts = drawn(squad, np.random.default_rng(1))
     volume, value = (efforts.groupby("athlete")[name].first() for name in ("volume", "value"))
@@ -84,7 +84,7 @@ def test_learning_halves_what_is_left_with_every_session() -> None:
     np.testing.assert_allclose(share["min"], 1.0 - 0.08 / np.array([1.0, 2.0, 4.0, 8.0]))
 
 
-def test_values_are_read_to_their_unit() -> None:
+def test_values_are_rounded_to_their_unit() -> None:
     plain, read = both(read_to=0.5)
     assert (read["value"] % 0.5 == 0).all()
     assert (read["value"] - plain["value"]).abs().max() <= 0.25
@@ -103,7 +103,7 @@ def test_a_test_stopped_early_is_the_beginning_of_the_whole_one() -> None:
     assert routine[0].equals(routine[1])
 
 
-def test_habits_at_the_peak_follow_it() -> None:
+def test_habits_at_the_peak_follow_the_peak() -> None:
     protocol = Protocol(0, 6, own_habit=True, habit_at_peak=True)
     truths, efforts = drawn(replace(SMALL, protocol=protocol), np.random.default_rng(6))
     habit = np.log1p(efforts.groupby("athlete")["volume"].mean())

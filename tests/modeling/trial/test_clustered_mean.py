@@ -1,4 +1,4 @@
-"""Means of values that belong together, against statsmodels and scipy."""
+"""Means of clustered values, against statsmodels and scipy."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from scipy.stats import t
 from modeling.trial.clustered_mean import clustered_mean
 
 
-def test_the_error_is_the_one_of_statsmodels() -> None:
+def test_the_error_matches_statsmodels() -> None:
     rng = np.random.default_rng(4)
     groups = np.repeat([f"A{number}" for number in range(9)], rng.integers(1, 7, 9))
     _, place = np.unique(groups, return_inverse=True)
@@ -34,7 +34,7 @@ def test_values_of_one_group_count_by_themselves() -> None:
     assert found.mean.high == pytest.approx(values.mean() + reach)
 
 
-def test_the_interval_holds_the_truth_nine_times_in_ten_though_values_hang_together() -> None:
+def test_the_interval_of_clustered_values_holds_the_truth_nine_times_in_ten() -> None:
     rng = np.random.default_rng(11)
     groups = np.repeat(np.arange(12), 4)
     held = 0

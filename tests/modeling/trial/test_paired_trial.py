@@ -10,16 +10,16 @@ from modeling import ModelError
 from modeling.trial.paired_trial import draw_order, share_as_large, trial_result
 
 # Darwin's differences between crossed and self-fertilised maize in eighths of an inch, as Fisher
-# (1935) gives them; of the 32,768 sets of signs 1,726 have a sum as far from 0 as 314.
+# (1935) gives them; 1,726 of the 32,768 sets of signs have a sum as far from 0 as 314.
 MAIZE = [49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48]
 
 
-def test_the_randomisation_test_is_fishers() -> None:
+def test_the_randomisation_test_matches_fishers() -> None:
     assert sum(MAIZE) == 314
     assert share_as_large(MAIZE) == 1726 / 32768
 
 
-def test_the_interval_is_students() -> None:
+def test_the_interval_matches_students_t() -> None:
     rng = np.random.default_rng(3)
     first = 40.0 * np.exp(0.02 * rng.standard_normal(8))
     second = 41.0 * np.exp(0.02 * rng.standard_normal(8))
@@ -53,19 +53,19 @@ def test_times_are_better_when_they_are_shorter() -> None:
     assert found.share_as_large == found.smallest_share == 0.25
 
 
-def test_a_block_that_is_not_complete_is_left_out() -> None:
+def test_an_incomplete_block_is_left_out() -> None:
     found = trial_result([40.0, 41.0, 40.5, np.nan], [41.0, 41.5, np.nan, 42.0])
     assert found is not None and found.blocks == 2
     assert trial_result([40.0, np.nan], [41.0, 42.0]) is None
 
 
-def test_without_any_difference_nothing_is_told() -> None:
+def test_without_any_difference_the_result_is_even() -> None:
     found = trial_result([40.0, 40.0], [40.0, 40.0])
     assert found is not None
     assert (found.chance_second, found.share_as_large) == (0.5, 1.0)
 
 
-def test_each_block_holds_both_lengths_in_an_order_of_chance() -> None:
+def test_each_block_holds_both_lengths_in_random_order() -> None:
     order = draw_order(200, seed=5)
     pairs = order.reshape(-1, 2)
     assert (pairs.sum(axis=1) == 1).all()
@@ -73,7 +73,7 @@ def test_each_block_holds_both_lengths_in_an_order_of_chance() -> None:
     assert (draw_order(200, seed=5) == order).all()
 
 
-def test_many_blocks_are_drawn_from_and_agree_with_the_normal() -> None:
+def test_sampled_signs_of_many_blocks_agree_with_the_t_test() -> None:
     rng = np.random.default_rng(2)
     apart = 0.01 + 0.03 * rng.standard_normal(40)
     expected = ttest_rel(apart, np.zeros(40)).pvalue

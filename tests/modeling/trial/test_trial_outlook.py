@@ -1,4 +1,4 @@
-"""What is expected of a trial: by hand, and by trials that are simulated."""
+"""What to expect of a trial, worked out by hand and from simulated trials."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from modeling.trial.paired_trial import trial_result
 from modeling.trial.trial_outlook import blocks_needed, expected_difference, interval_reach_pct
 
 
-def test_the_expected_difference_is_that_of_the_curves() -> None:
+def test_the_expected_difference_matches_the_curves() -> None:
     # Three curves that fall by 1, 2 and 3 % for every 10 in effect beyond the peak at 10.
     volume = np.array([0.0, 10.0, 20.0, 30.0])
     fall = np.log1p(-np.outer([0.05, 0.0, 0.01, 0.02], [1.0, 2.0, 3.0]))
@@ -32,12 +32,12 @@ def test_the_interval_will_be_as_wide_as_foreseen() -> None:
     first, second = np.exp(0.03 * rng.standard_normal((2, 800, 5)))
     found = [trial_result(a, b) for a, b in zip(first, second, strict=True)]
     ends = np.array([(each.difference_pct.low, each.difference_pct.high) for each in found if each])
-    # The root mean square, as the spread of few values is on average a little too small.
+    # Use the root mean square, as the spread of few values is on average a little too small.
     half = np.sqrt(np.mean(np.square(np.diff(ends) / 2)))
     assert half == pytest.approx(interval_reach_pct(3.0, 5), rel=0.05)
 
 
-def test_as_many_blocks_as_bring_the_interval_off_zero() -> None:
+def test_blocks_needed_are_the_fewest_that_keep_zero_outside_the_interval() -> None:
     needed = blocks_needed(-2.0, 3.0, 50)
     assert needed is not None
     assert interval_reach_pct(3.0, needed) <= 2.0 < interval_reach_pct(3.0, needed - 1)
